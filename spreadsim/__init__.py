@@ -1,0 +1,86 @@
+"""Compare strategies against an evergreen vine that creeps, climbs, fruits where it has climbed and is carried by birds.
+
+It compares strategies under stated assumptions; it does not forecast a place.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from spreadsim.analysis import contrast
+    from spreadsim.errors import InputError
+    from spreadsim.inputs import (
+        Crew,
+        Experiment,
+        FollowUp,
+        Site,
+        Strategy,
+        Task,
+        Treatment,
+        Vine,
+        Weather,
+        load_treatment,
+        load_vine,
+        read_experiment,
+        read_site,
+    )
+    from spreadsim.runs import compare, simulate
+    from spreadsim.store import open_outcomes
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "contrast": "spreadsim.analysis",
+    "InputError": "spreadsim.errors",
+    "Crew": "spreadsim.inputs",
+    "Experiment": "spreadsim.inputs",
+    "FollowUp": "spreadsim.inputs",
+    "Site": "spreadsim.inputs",
+    "Strategy": "spreadsim.inputs",
+    "Task": "spreadsim.inputs",
+    "Treatment": "spreadsim.inputs",
+    "Vine": "spreadsim.inputs",
+    "Weather": "spreadsim.inputs",
+    "load_treatment": "spreadsim.inputs",
+    "load_vine": "spreadsim.inputs",
+    "read_experiment": "spreadsim.inputs",
+    "read_site": "spreadsim.inputs",
+    "compare": "spreadsim.runs",
+    "simulate": "spreadsim.runs",
+    "open_outcomes": "spreadsim.store",
+}
+
+__all__ = [
+    "Crew",
+    "Experiment",
+    "FollowUp",
+    "InputError",
+    "Site",
+    "Strategy",
+    "Task",
+    "Treatment",
+    "Vine",
+    "Weather",
+    "compare",
+    "contrast",
+    "load_treatment",
+    "load_vine",
+    "open_outcomes",
+    "read_experiment",
+    "read_site",
+    "simulate",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name when it is first asked for, so that `spreadsim --help` needs no compiler."""
+    if name in _HOMES:
+        value = getattr(import_module(_HOMES[name]), name)
+        globals()[name] = value
+        return value
+    raise AttributeError(f"module 'spreadsim' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted(__all__)

@@ -1,0 +1,42 @@
+"""Reading, checking and freezing what a run needs: site, vine, treatments, crews, strategies, experiment."""
+
+from spreadsim.errors import InputError, Problems
+from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.embed import embed, unembed
+from spreadsim.inputs.experiment import Experiment
+from spreadsim.inputs.experiment_file import read_experiment
+from spreadsim.inputs.hosts import Hosts, Sources
+from spreadsim.inputs.parameter import Parameter
+from spreadsim.inputs.site import Site
+from spreadsim.inputs.site_file import read_site
+from spreadsim.inputs.strategy import NO_ACTION, Strategy
+from spreadsim.inputs.task import FollowUp, Task
+from spreadsim.inputs.treatment import Treatment, load_treatment, treatment_names
+from spreadsim.inputs.vine import Vine, load_vine, vine_names
+from spreadsim.inputs.weather import Weather
+
+__all__ = [
+    "NO_ACTION",
+    "Crew",
+    "Experiment",
+    "FollowUp",
+    "Hosts",
+    "InputError",
+    "Parameter",
+    "Problems",
+    "Site",
+    "Sources",
+    "Strategy",
+    "Task",
+    "Treatment",
+    "Vine",
+    "Weather",
+    "embed",
+    "load_treatment",
+    "load_vine",
+    "read_experiment",
+    "read_site",
+    "treatment_names",
+    "unembed",
+    "vine_names",
+]

@@ -1,0 +1,124 @@
+"""Checks between the parts of an experiment: names that are not known, work that nobody may do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from spreadsim.errors import Said, one_of
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.strategy import NO_ACTION
+from spreadsim.inputs.task import ORDERS, Task, kind_of_work
+from spreadsim.inputs.treatment import Treatment
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What is checked against each other; a part that is wrong in itself is None and checked no further.
+
+    Attributes
+    ----------
+    crews : sequence of Crew or None
+        In the order of the experiment.
+    tasks : sequence of (str, sequence of Task or None)
+        The name and the tasks of each strategy.
+    treatments : mapping of str to Treatment or None
+        All that a task may use.
+    unit_names : tuple of str or None
+        Of the site, if that is known.
+    years : int
+        Length of the experiment.
+    """
+
+    crews: Sequence[Crew | None]
+    tasks: Sequence[tuple[str, Sequence[Task | None]]]
+    treatments: Mapping[str, Treatment | None]
+    unit_names: tuple[str, ...] | None
+    years: int
+
+
+def check_names(check: Check, place: str, parts: Sequence[Any]) -> None:
+    """Note names that more than one part has."""
+    seen: set[str] = set()
+    for index, part in enumerate(parts):
+        if part is None:
+            continue
+        if part.name in seen:
+            check.add(f"{place}[{index}].name", part.name, "each name only once")
+        seen.add(part.name)
+
+
+def check_parts(check: Check, parts: Parts) -> None:
+    """Note what crews and tasks name that does not exist or does not fit."""
+    for index, crew in enumerate(parts.crews):
+        for position, name in enumerate(crew.may if crew is not None else ()):
+            if name not in parts.treatments and name != "all":
+                check.add(f"crews[{index}].may[{position}]", name, one_of(["all", *parts.treatments]))
+    for index, (strategy, tasks) in enumerate(parts.tasks):
+        if strategy == NO_ACTION and tasks:
+            found = Said(f"{len(tasks)} task{'s' * (len(tasks) > 1)}")
+            check.add(f"strategies[{index}].tasks", found, f'none in "{NO_ACTION}"')
+        for position, task in enumerate(tasks):
+            if task is not None:
+                _check_task(check, f"strategies[{index}].tasks[{position}]", task, parts)
+
+
+def _check_task(check: Check, place: str, task: Task, parts: Parts) -> None:
+    for index, name in enumerate(task.units if parts.unit_names is not None else ()):
+        names = parts.unit_names or ()
+        if name not in names:
+            check.add(
+                f"{place}.units[{index}]", name, one_of(names) if names else "none: the site has no units"
+            )
+    named: dict[str, str | None] = {"treatment": task.treatment, "instead": task.instead}
+    named["follow_up.treatment"] = task.follow_up.treatment if task.follow_up else None
+    for key, treatment in named.items():
+        if treatment is not None and treatment not in parts.treatments:
+            check.add(f"{place}.{key}", treatment, one_of(parts.treatments))
+    _check_crews(check, place, task, named, parts)
+    main = parts.treatments.get(task.treatment)
+    if main is not None:
+        _check_fit(check, place, task, main)
+    if task.years is not None and task.years[0] > parts.years:
+        check.add(f"{place}.years[0]", task.years[0], f"1 to {parts.years}, the years of the experiment")
+
+
+def _check_crews(check: Check, place: str, task: Task, named: Mapping[str, str | None], parts: Parts) -> None:
+    """Note crews that do not exist, and treatments that none of the task's crews may do."""
+    crews = {crew.name: crew for crew in parts.crews if crew is not None}
+    if len(crews) < len(parts.crews):  # a crew is wrong in itself: what it may do is not known
+        return
+    for index, name in enumerate(task.crews):
+        if name not in crews:
+            check.add(f"{place}.crews[{index}]", name, one_of(crews) if crews else "none: there are no crews")
+    workers = [crew for name, crew in crews.items() if not task.crews or name in task.crews]
+    for key, chosen in named.items():
+        treatment = None if chosen is None else parts.treatments.get(chosen)
+        if treatment is not None and not any(crew.may_do(treatment) for crew in workers):
+            check.add(f"{place}.{key}", chosen, _what_they_may(workers, parts.treatments))
+
+
+def _what_they_may(workers: Sequence[Crew], treatments: Mapping[str, Treatment | None]) -> str:
+    known = {name: treatment for name, treatment in treatments.items() if treatment is not None}
+    names = [name for name, treatment in known.items() if any(crew.may_do(treatment) for crew in workers)]
+    return (
+        f"what a crew of the task may do: {one_of(names)}" if names else "no task, since no crew may do any"
+    )
+
+
+def _check_fit(check: Check, place: str, task: Task, treatment: Treatment) -> None:
+    """Note targets, order and seasons that the treatment cannot have."""
+    kind = kind_of_work(treatment)
+    if task.targets != "all" and kind != "stems":
+        check.add(
+            f"{place}.targets", task.targets, f'"all" for {treatment.name}, which does not act on stems'
+        )
+    if task.order is not None and task.order not in ORDERS[kind]:
+        check.add(f"{place}.order", task.order, f"{one_of(ORDERS[kind])} for {treatment.name}")
+    for index, season in enumerate(task.seasons):
+        if season not in treatment.seasons:
+            check.add(
+                f"{place}.seasons[{index}]", season, f"{one_of(treatment.seasons)} for {treatment.name}"
+            )

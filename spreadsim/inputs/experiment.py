@@ -1,0 +1,178 @@
+"""An experiment: a site, a vine, crews, and strategies to compare."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import KW_ONLY, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from spreadsim.errors import InputError, one_of
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.cross_checks import Parts, check_names, check_parts
+from spreadsim.inputs.site import Site
+from spreadsim.inputs.strategy import NO_ACTION, Strategy
+from spreadsim.inputs.treatment import Treatment, load_treatment, treatment_names
+from spreadsim.inputs.units import SYSTEMS
+from spreadsim.inputs.vine import Vine
+from spreadsim.inputs.weather import Weather
+
+MOST_YEARS = 400
+LARGEST_SEED = 2**32 - 1
+_PLAIN = (
+    "title",
+    "years",
+    "replicates",
+    "seed",
+    "fixed_parameters",
+    "units",
+    "currency",
+    "price_year",
+    "notice",
+)
+
+
+@dataclass(frozen=True)
+class Experiment:
+    """Everything that a comparison needs.
+
+    Attributes
+    ----------
+    title : str
+        Name for people.
+    site : Site
+        The ground.
+    vine : Vine
+        The species.
+    crews : tuple of Crew
+        Who works.
+    strategies : tuple of Strategy
+        What is compared; ``"no action"`` always comes first and is added where it is missing.
+    treatments : tuple of Treatment
+        Own ones; they go before a shipped one of the same name.
+    years : int
+        Length, 1 to 400.
+    replicates : int
+        Random worlds, 1 to 1,000,000.
+    seed : int
+        0 to 2**32 - 1: one word of the key of every draw.
+    fixed_parameters : bool
+        All parameters at their defaults in every replicate.
+    weather : Weather
+        Days fit to spray.
+    units : str
+        ``"metric"`` or ``"us"``: how numbers are shown.
+    currency : str
+        Of all prices.
+    price_year : int or None
+        Of all prices.
+    notice : str
+        What must be said wherever results are shown.
+    path : Path or None
+        The file that it was read from; no part of what is compared.
+
+    Raises
+    ------
+    InputError
+        Everything that is wrong, also between the parts: unknown names, a task that no crew may do.
+    """
+
+    title: str
+    site: Site
+    vine: Vine
+    crews: tuple[Crew, ...]
+    strategies: tuple[Strategy, ...]
+    _: KW_ONLY
+    treatments: tuple[Treatment, ...] = ()
+    years: int = 30
+    replicates: int = 200
+    seed: int = 1
+    fixed_parameters: bool = False
+    weather: Weather = field(default_factory=Weather)
+    units: str = "metric"
+    currency: str = "USD"
+    price_year: int | None = None
+    notice: str = ""
+    path: Path | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        """Check everything, then put no action first."""
+        check = Check(f'Experiment "{self.title}"')
+        check_settings(check, {name: getattr(self, name) for name in _PLAIN})
+        parts: dict[str, type] = {"site": Site, "vine": Vine, "weather": Weather}
+        for name, kind in parts.items():
+            if not isinstance(getattr(self, name), kind):
+                check.add(name, getattr(self, name), f"a {kind.__name__}")
+        kinds: dict[str, type] = {"crews": Crew, "strategies": Strategy, "treatments": Treatment}
+        for name, kind in kinds.items():
+            object.__setattr__(self, name, check.instances(name, getattr(self, name), kind))
+            check_names(check, name, getattr(self, name))
+        check.done()
+        known = {name: self.treatment(name) for name in self.known_treatments()}
+        tasks = [(strategy.name, strategy.tasks) for strategy in self.strategies]
+        check_parts(check, Parts(self.crews, tasks, known, self.site.unit_names, self.years))
+        check.done()
+        object.__setattr__(self, "strategies", _no_action_first(self.strategies))
+
+    def treatment(self, name: str) -> Treatment:
+        """Give a treatment by name, own ones before those shipped; an unknown name is an `InputError`."""
+        for own in self.treatments:
+            if own.name == name:
+                return own
+        if name in treatment_names():
+            return load_treatment(name)
+        check = Check(f'Experiment "{self.title}"')
+        check.add("treatment", name, one_of(self.known_treatments()))
+        raise InputError(*check.problems.found)
+
+    def known_treatments(self) -> tuple[str, ...]:
+        """Give the names of all treatments that a task may use, own ones first."""
+        return tuple(dict.fromkeys([own.name for own in self.treatments] + list(treatment_names())))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give everything but the site and the path as plain data that JSON can hold, exactly."""
+        plain: dict[str, Any] = {name: getattr(self, name) for name in _PLAIN}
+        plain |= {"vine": self.vine.to_dict(), "weather": self.weather.to_dict()}
+        for name in ("crews", "strategies", "treatments"):
+            plain[name] = [part.to_dict() for part in getattr(self, name)]
+        return plain
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any], site: Site) -> Experiment:
+        """Make an experiment of what `to_dict` gave, and its site."""
+        return cls(
+            site=site,
+            vine=Vine.from_dict(data["vine"]),
+            weather=Weather.from_dict(data["weather"]),
+            crews=tuple(Crew.from_dict(crew) for crew in data["crews"]),
+            strategies=tuple(Strategy.from_dict(strategy) for strategy in data["strategies"]),
+            treatments=tuple(Treatment.from_dict(treatment) for treatment in data["treatments"]),
+            **{name: data[name] for name in _PLAIN},
+        )
+
+
+def check_settings(check: Check, settings: Mapping[str, Any]) -> None:
+    """Check those single values of an experiment that are there, by the names that `Experiment` has."""
+    for name, low, high in (
+        ("years", 1, MOST_YEARS),
+        ("replicates", 1, 1_000_000),
+        ("price_year", 1900, 2200),
+    ):
+        if settings.get(name) is not None or (name in settings and name != "price_year"):
+            check.whole(name, settings[name], low, high)
+    if "seed" in settings:
+        check.whole("seed", settings["seed"], 0, LARGEST_SEED)
+    for name in ("title", "currency", "notice"):
+        if name in settings:
+            check.text(name, settings[name], empty=name == "notice")
+    if "fixed_parameters" in settings:
+        check.flag("fixed_parameters", settings["fixed_parameters"])
+    if "units" in settings:
+        check.choice("units", settings["units"], SYSTEMS)
+
+
+def _no_action_first(strategies: tuple[Strategy, ...]) -> tuple[Strategy, ...]:
+    named = [strategy for strategy in strategies if strategy.name == NO_ACTION]
+    others = [strategy for strategy in strategies if strategy.name != NO_ACTION]
+    return (*(named or [Strategy(NO_ACTION)]), *others)

@@ -1,0 +1,126 @@
+"""Reading the layers of a site from a NetCDF file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from spreadsim.errors import Said, one_of
+from spreadsim.inputs.checks import Check
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive")
+
+
+@dataclass(frozen=True)
+class Layers:
+    """What a layers file holds.
+
+    Attributes
+    ----------
+    arrays : dict of str to array (y, x)
+        By the names of `LAYERS`; row 0 in the north.
+    cell_size : float or None
+        m; None if the file has no coordinates.
+    origin : tuple of two floats or None
+        South-west corner, m.
+    crs : str or None
+        Well-known text of the coordinate reference system.
+    """
+
+    arrays: dict[str, np.ndarray]
+    cell_size: float | None
+    origin: tuple[float, float] | None
+    crs: str | None
+
+
+def read_layers(path: Path, check: Check) -> Layers | None:
+    """Read layers on (y, x), turned so that row 0 is in the north.
+
+    Parameters
+    ----------
+    path : Path
+        A NetCDF file with any of `LAYERS` as variables; coordinates x and y, if it has them, are centres of
+        square cells in metres. Without them row 0 is taken to be the north.
+    check : Check
+        Where to note; `check.thing` should name the file.
+
+    Returns
+    -------
+    Layers or None
+        None if something is wrong.
+    """
+    before = len(check.problems)
+    dataset = open_netcdf(path, check)
+    if dataset is None:
+        return None
+    arrays: dict[str, np.ndarray] = {}
+    for name in LAYERS:
+        if name not in dataset:
+            continue
+        if set(dataset[name].dims) != {"y", "x"}:
+            check.add(name, Said(f"dimensions {dataset[name].dims}"), "dimensions (y, x)")
+            continue
+        arrays[name] = dataset[name].transpose("y", "x").to_numpy()
+    if not arrays and len(check.problems) == before:
+        check.add("", Said(f"variables {list(map(str, dataset.data_vars))}"), f"at least {one_of(LAYERS)}")
+    steps = {axis: _axis(dataset, axis, check) for axis in ("x", "y")}
+    if len(check.problems) > before:
+        return None
+    if steps["x"] is None or steps["y"] is None:
+        return Layers(arrays, None, None, _crs(dataset))
+    (west, across), (south, down) = steps["x"], steps["y"]
+    if abs(across) != 0 and abs(abs(down) - abs(across)) > 1e-6 * abs(across):
+        check.add("y", abs(down), f"square cells, of {abs(across):g} m as along x")
+        return None
+    if across < 0:
+        arrays = {name: array[:, ::-1] for name, array in arrays.items()}
+    if down > 0:
+        arrays = {name: array[::-1] for name, array in arrays.items()}
+    size = abs(across)
+    return Layers(arrays, size, (west - size / 2, south - size / 2), _crs(dataset))
+
+
+def open_netcdf(path: Path, check: Check) -> xr.Dataset | None:
+    """Load a NetCDF-4 file into memory; note why not if it cannot be read."""
+    import xarray as xr  # here, since most experiments need no such file
+
+    if path.is_dir() or not path.exists():
+        check.add("", Said("a folder" if path.is_dir() else "no such file"), "a NetCDF file that exists")
+        return None
+    try:
+        with xr.open_dataset(path, engine="h5netcdf", decode_times=False) as dataset:
+            return dataset.load()
+    except Exception as error:  # damaged files make HDF5 and xarray raise nearly anything
+        reason = str(error).strip().split("\n")[0]
+        check.problems.say(check.thing, "", f"cannot be read as a NetCDF-4 file: {reason}")
+        return None
+
+
+def _axis(dataset: Any, axis: str, check: Check) -> tuple[float, float] | None:
+    """Give the least coordinate and the signed step of an axis; None without coordinates."""
+    if axis not in dataset.coords or dataset[axis].size < 2:
+        return None
+    values = np.asarray(dataset[axis].to_numpy())
+    if values.dtype.kind not in "iuf" or not np.isfinite(values).all():
+        check.add(axis, values.ravel()[:3].tolist(), "finite numbers of metres")
+        return None
+    steps = np.diff(values.astype(np.float64))
+    step = float(steps.mean())
+    if step == 0 or np.abs(steps - step).max() > 1e-4 * abs(step):
+        check.add(axis, Said(f"steps from {steps.min():g} to {steps.max():g}"), "equal steps")
+        return None
+    return float(values.min()), step
+
+
+def _crs(dataset: Any) -> str | None:
+    """Find a coordinate reference system the CF way: the attribute crs_wkt of a grid mapping."""
+    for variable in dataset.variables.values():
+        if isinstance(variable.attrs.get("crs_wkt"), str):
+            return str(variable.attrs["crs_wkt"])
+    return None

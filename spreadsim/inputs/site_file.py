@@ -1,0 +1,148 @@
+"""Reading a site from a TOML file and the files that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from spreadsim.errors import InputError, one_of
+from spreadsim.inputs import csv_files
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.csv_files import read_csv
+from spreadsim.inputs.file_models import SiteTable, take
+from spreadsim.inputs.layers_file import LAYERS, read_layers
+from spreadsim.inputs.site import Site
+from spreadsim.inputs.site_context import Context
+from spreadsim.inputs.site_grid import grid_of
+from spreadsim.inputs.site_ground import canopy_of, mat_of
+from spreadsim.inputs.toml import read_toml
+from spreadsim.inputs.units import SYSTEMS
+
+# The CSV files that a site may name: their columns, and those that are lengths.
+_TABLES = (
+    ("hosts", csv_files.HOSTS, ("x", "y", "height")),
+    ("mats", csv_files.MATS, ("x", "y", "radius")),
+    ("sources", csv_files.SOURCES, ("x", "y")),
+)
+
+
+def read_site(path: str | Path) -> Site:
+    """Read a site.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file with any of: ``title``, ``notice``, ``units`` ("metric", or "us": feet and acres in this
+        file and its CSV files), ``cell_size`` with ``width`` and ``height``, or ``layers`` (a NetCDF file in
+        metres), ``origin``, ``crs``, ``unit_names``, ``hosts``, ``mats`` and ``sources`` (CSV files),
+        ``canopy`` (a share, or "from hosts" with ``crown_radius`` and, if wanted, ``canopy_window``),
+        ``background_seed`` (per ha or acre and year).
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    InputError
+        Everything that is wrong with it and with the files that it names.
+    """
+    path = Path(path)
+    check = Check(str(path))
+    site = build_site(read_toml(path), path.parent, check)
+    check.done()
+    if site is None:
+        raise AssertionError("a site that was not made has problems")
+    return site
+
+
+def build_site(table: object, folder: Path, check: Check, place: str = "") -> Site | None:
+    """Build a site of a table, noting everything that is wrong.
+
+    Parameters
+    ----------
+    table : mapping
+        The keys of a site file.
+    folder : Path
+        Where the files that it names lie.
+    check : Check
+        Where to note.
+    place : str
+        Where the table stands; empty for the top of the file.
+
+    Returns
+    -------
+    Site or None
+        None if something is wrong.
+    """
+    before = len(check.problems)
+    values, _ = take(SiteTable, table, check, place)
+    context = Context(SimpleNamespace(**values), folder, check, place)
+    if values["units"] not in SYSTEMS:
+        context.add("units", values["units"], one_of(SYSTEMS))
+    if not isinstance(table, Mapping) or values["units"] not in SYSTEMS:
+        return None
+    _read_files(context)
+    size, shape = grid_of(context)
+    site = None if shape is None else _site(context, shape, size)
+    return site if len(check.problems) == before else None
+
+
+def _read_files(context: Context) -> None:
+    """Read the layers and the CSV files, lengths into metres."""
+    path = context.path("layers")
+    if path is not None:
+        context.layers = read_layers(path, Check(str(path), context.check.problems))
+    for key, columns, lengths in _TABLES:
+        path = context.path(key)
+        table = None if path is None else read_csv(path, columns, context.check.problems)
+        if table is not None:
+            context.tables[key] = table.scaled(lengths, context.length)
+
+
+def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
+    values, layers = context.values, context.layers
+    arrays: dict[str, np.ndarray] = {} if layers is None else dict(layers.arrays)
+    canopy = canopy_of(context, shape, size)
+    if canopy is not None:
+        arrays["canopy"] = canopy
+    arrays["mat"] = mat_of(context, shape, size)
+    origin: Any = (0.0, 0.0) if layers is None or layers.origin is None else layers.origin
+    if values.origin is not None:
+        origin = [part * context.length for part in values.origin]
+    columns = {key: table.columns for key, table in context.tables.items()}
+    try:
+        return Site.from_arrays(
+            size,
+            units=arrays.pop("unit", None),
+            hosts=columns.get("hosts"),
+            sources=columns.get("sources"),
+            crs=layers.crs if values.crs is None and layers is not None else values.crs,
+            unit_names=values.unit_names,
+            title=values.title,
+            notice=values.notice,
+            origin=origin,
+            background_seed=values.background_seed * context.per_area,
+            **arrays,
+        )
+    except InputError as error:
+        _name_files(context, error)
+        return None
+
+
+def _name_files(context: Context, error: InputError) -> None:
+    """Name the file and the line that each problem of `Site.from_arrays` comes from."""
+    problems = context.check.problems
+    for detail in error.details:
+        part = detail.place.split(".")[0].split("[")[0].replace("units", "unit")
+        if part in context.tables:
+            context.tables[part].absorb(detail, problems)
+        elif part in LAYERS and context.layers is not None:
+            name = detail.place.replace("units", "unit", 1)
+            problems.say(str(context.path("layers")), name, detail.text)
+        else:
+            problems.say(context.check.thing, context.at(detail.place), detail.text)

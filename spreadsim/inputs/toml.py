@@ -1,0 +1,71 @@
+"""Reading a TOML file: whatever goes wrong is an `InputError` that says where."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from spreadsim.errors import InputError, Problem
+
+_DEEPEST = 20  # tables within tables; nothing of ours needs more than five
+_LARGEST_FILE = 50_000_000  # bytes
+
+
+def read_text(path: str | Path) -> str:
+    """Read a text file in UTF-8, with or without a byte-order mark.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder, cannot be read, is not UTF-8 or is absurdly large.
+    """
+    path = Path(path)
+    try:
+        if path.is_dir():
+            raise InputError(Problem(str(path), "", "found a folder, allowed a file"))
+        if path.stat().st_size > _LARGEST_FILE:
+            raise InputError(Problem(str(path), "", "found a file of more than 50 MB, allowed less"))
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise InputError(Problem(str(path), "", "found no such file, allowed a file that exists")) from error
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        text = f"found bytes that are not UTF-8 text at byte {error.start}, allowed UTF-8 text"
+        raise InputError(Problem(str(path), f"line {line}", text)) from error
+    except (OSError, ValueError) as error:  # ValueError: a zero byte in the name
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(Problem(str(path), "", f"cannot be read: {reason}")) from error
+
+
+def read_toml(path: str | Path) -> dict[str, Any]:
+    """Read a TOML file into plain dictionaries.
+
+    Raises
+    ------
+    InputError
+        As `read_text`; also for a fault of syntax (with its line) or tables nested too deeply.
+    """
+    text = read_text(path)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(Problem(str(path), "", f"not valid TOML: {error}")) from error
+    except RecursionError as error:
+        raise InputError(Problem(str(path), "", _too_deep())) from error
+    except ValueError as error:  # an impossible date, or an integer of thousands of digits
+        raise InputError(Problem(str(path), "", f"not valid TOML: {error}")) from error
+    if _deeper_than(data, _DEEPEST):
+        raise InputError(Problem(str(path), "", _too_deep()))
+    return data
+
+
+def _too_deep() -> str:
+    return f"found tables or lists nested too deeply, allowed at most {_DEEPEST} levels"
+
+
+def _deeper_than(data: object, levels: int) -> bool:
+    inner = data.values() if isinstance(data, dict) else data if isinstance(data, list) else ()
+    return levels < 0 or any(_deeper_than(item, levels - 1) for item in inner)

@@ -1,0 +1,331 @@
+"""What the kernels work on: records per cell, host, task..., and the groups in which they are handed on.
+
+One record holds all that is known of a cell or host, so that a visit costs one or two cache lines.
+"""
+
+import math
+from typing import Any, NamedTuple
+
+import numpy as np
+
+EMPTY, FRONT, FOUNDER = 0, 1, 2
+BARE, CLIMBING, CUT_BASE, FALLEN = 0, 1, 2, 3
+NEVER = np.inf
+
+GROUND = np.dtype(
+    [
+        ("canopy", "f8"),
+        ("plantable", "f8"),
+        ("access", "f8"),
+        ("wetness", "f8"),
+        ("block", "i8"),
+        ("unit", "i8"),
+        ("moves", "u4"),
+        ("mapped", "f8"),
+        ("perch", "u1"),
+        ("sensitive", "u1"),
+    ],
+    align=True,
+)
+CELL = np.dtype(
+    [
+        ("arrival", "f8"),
+        ("push", "f8"),
+        ("since", "f8"),
+        ("density", "f8"),
+        ("cleared", "f8"),
+        ("disturbed", "f8"),
+        ("native", "f8"),
+        ("entry", "f8"),
+        ("heap_place", "i8"),
+        ("patch", "i8"),
+        ("patch_size", "i8"),
+        ("origin", "i8"),
+        ("place", "i8"),
+        ("due", "i8"),
+        ("worked", "i8"),
+        ("task", "i8"),
+        ("clean", "i8"),
+        ("seedling", "i8"),
+        ("kind", "u1"),
+        ("known", "u1"),
+        ("touched", "u1"),
+        ("unlisted", "u1"),
+    ],
+    align=True,
+)
+HOST = np.dtype(
+    [
+        ("x", "f8"),
+        ("y", "f8"),
+        ("height", "f8"),
+        ("top_light", "f8"),
+        ("girth", "f8"),
+        ("years_climbing", "f8"),
+        ("cell", "i8"),
+        ("state", "u1"),
+        ("known", "u1"),
+        ("tree", "u1"),
+    ],
+    align=True,
+)
+HOST_STATE = np.dtype(
+    [
+        ("climbed", "f8"),
+        ("fruit", "f8"),
+        ("cut", "f8"),
+        ("ring", "f8"),
+        ("crop_left", "f8"),
+        ("wait", "f8"),
+        ("leaving", "f8"),
+        ("crop_season", "i8"),
+        ("bore", "i8"),
+        ("due", "i8"),
+        ("task", "i8"),
+        ("clean", "i8"),
+        ("season", "i8"),
+        ("visits", "i8"),
+        ("done", "u4"),
+        ("state", "u1"),
+        ("known", "u1"),
+        ("fruited_when_mapped", "u1"),
+        ("worked", "u1"),
+        ("at_risk", "u1"),
+        ("listed", "u1"),
+        ("touched", "u1"),
+        ("unlisted", "u1"),
+    ],
+    align=True,
+)
+SEEDLING = np.dtype(
+    [
+        ("cell", "i8"),
+        ("germinates", "i8"),
+        ("shed", "i8"),
+        ("number", "i8"),
+        ("entity", "i8"),
+        ("next_in_cell", "i8"),
+        ("next_in_season", "i8"),
+        ("alive", "u1"),
+        ("by_bird", "u1"),
+    ],
+    align=True,
+)
+TASK = np.dtype(
+    [
+        ("share", "f8"),
+        ("cap", "f8"),
+        ("new_ground", "f8"),
+        ("treatment", "i8"),
+        ("follow", "i8"),
+        ("instead", "i8"),
+        ("order", "i8"),
+        ("states", "i8"),
+        ("first_year", "i8"),
+        ("last_year", "i8"),
+        ("every", "i8"),
+        ("clean", "i8"),
+        ("not_until", "i8"),
+        ("seasons", "u4"),
+        ("crews", "u4"),
+        ("haul", "u1"),
+    ],
+    align=True,
+)
+CREW = np.dtype(
+    [("hours", "f8", (4,)), ("pace", "f8"), ("turnout", "f8"), ("people", "f8"), ("may", "u4"), ("volunteers", "u1")],
+    align=True,
+)
+TREATMENT_RULES = np.dtype(
+    [
+        ("seasons", "u4"),
+        ("stems", "u1"),
+        ("mat", "u1"),
+        ("search", "u1"),
+        ("needs_fit_weather", "u1"),
+        ("not_on_sensitive", "u1"),
+        ("disturbs", "u1"),
+    ],
+    align=True,
+)
+TREATMENT_NUMBERS = (
+    "stem_kill",
+    "stem_kill_volunteers",
+    "base_kill",
+    "mat_kill",
+    "seedling_kill",
+    "kill_variation",
+    "hours_per_host",
+    "hours_per_area",
+    "hours_floor",
+    "hauling_share",
+    "reroots",
+    "ring_radius",
+    "native_loss_dormant",
+    "native_loss_growing",
+    "crop_prevented_ripe",
+    "fit_hours_per_day",
+    "cryptic_share",
+    "leaf_off_boost",
+    "clumping_factor",
+    "search_time_constant_mat",
+    "search_time_constant_climbing",
+    "incidental_finds",
+)
+VINE_NUMBERS = (
+    "mat.front_speed",
+    "mat.cover_doubling_time",
+    "mat.max_cover",
+    "mat.shade_factor",
+    "mat.rooted_pieces",
+    "mat.density_on_arrival",
+    "mat.founder_area",
+    "climb.climb_rate",
+    "climb.vertical_speed",
+    "climb.years_to_first_fruit",
+    "climb.years_to_refruit",
+    "climb.light_to_fruit",
+    "climb.share_of_mature_climbers_fruiting",
+    "climb.max_height",
+    "climb.wait_shape",
+    "climb.resprout_time",
+    "seed.fruits_per_host",
+    "seed.seeds_per_fruit",
+    "seed.share_taken_by_birds",
+    "seed.germination",
+    "seed.first_winter_survival",
+    "seed.seedling_to_rooted_patch",
+    "seed.microsite_share",
+    "seed.seed_bank_life",
+    "seed.years_seed_to_patch",
+    "seed.crop_spread",
+    "birds.kernel_p",
+    "birds.kernel_u",
+    "birds.share_far",
+    "birds.perch_bias_open",
+    "birds.perch_bias_forest",
+    "impact.native_cover_under_full_mat",
+    "impact.native_recovery_time",
+    "impact.native_recovery_ceiling",
+    "impact.tree_failure_factor",
+    "impact.tree_failure_base",
+    "disturbance.release_factor",
+    "disturbance.release_years",
+)
+TREATMENT = np.dtype([(name, "f8") for name in TREATMENT_NUMBERS])
+VINE = np.dtype([(name.split(".")[1], "f8") for name in VINE_NUMBERS])
+
+
+class Ground(NamedTuple):
+    """The site: never written by a kernel, shared by all threads."""
+
+    cells: Any  # GROUND (cells)
+    hosts: Any  # HOST (hosts)
+    lists: Any  # i8 (6, longest): see HOST_START and on
+    sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
+    numbers: Any  # f8: see SIDE and on
+    shape: Any  # i8: see ROWS and on
+
+
+class Plan(NamedTuple):
+    """One strategy with its crews, packed: never written by a kernel."""
+
+    tasks: Any  # TASK (tasks)
+    rules: Any  # TREATMENT_RULES (treatments)
+    crews: Any  # CREW (crews)
+    unit_rank: Any  # i8 (tasks, units + 1): place in the order of units, -1 where the task does not work
+    unit_area: Any  # f8 (units + 1): plantable ground, m2
+    seasonal: Any  # f8 (3, 5): see FIT_DAYS and on
+    switches: Any  # i8: see RUN_WORK and on
+
+
+class State(NamedTuple):
+    """One thread's working memory, put back by list after every run."""
+
+    cells: Any  # CELL (cells)
+    hosts: Any  # HOST_STATE (hosts)
+    seedlings: Any  # SEEDLING (capacity)
+    lists: Any  # i8 (14, longest): see INFESTED and on
+    keys: Any  # f8 (longest, 2): order of candidates in a pass, by cell or host
+    books: Any  # f8 (5, longest): see EFFORT and on
+    count: Any  # i8: lengths of the lists, see N_INFESTED and on
+
+
+class Tally(NamedTuple):
+    """Where one run writes what happened."""
+
+    yearly: Any  # f8 (years + 1, outcomes): see OUTCOMES
+    hours: Any  # f8 (years, 4, tasks, 2, crews): new ground or follow-up
+    amounts: Any  # f8 (years, 4, tasks, 3, 2): by treatment (own, follow-up's, instead): m2 and hosts worked
+    available: Any  # f8 (years, 4, crews)
+    map_slot: Any  # i4 (years + 1): slot of a year in the maps, -1 none
+    occupied: Any  # i4 (slots, cells): replicates with mat, summed
+    cover_sum: Any  # i8 (slots, cells): cover in 1/10,000, summed
+    cover: Any  # f4 (years + 1 or 0, cells): this replicate's own cover
+
+
+# rows of Ground.lists: the hosts of cell c are HOSTS_BY_CELL from HOST_START[c] to HOST_START[c + 1]
+HOST_START, HOSTS_BY_CELL, TREES, MAPPED, FIRST_CLIMBED, OFFSETS = range(6)
+# places in Ground.shape
+ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BLOCKS = range(6)
+# rows of Plan.seasonal: days fit to spray, fruit seasons (last: how many), growth time at a season's start (last: 1)
+FIT_DAYS, FRUIT, GROWTH = range(3)
+# rows of State.books: scouting this season by unit, min/ha; hours by crew; fit hours used by crew; hours for new
+# ground by task; new ground left this year by task, m2
+EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT = range(5)
+# rows of State.lists: infested cells (cell.place is where); cells that ever changed; infested cells that nobody knows;
+# cells with visits to come, in order of opening; cells that the front will enter, a heap by entry time; hosts with
+# climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
+# candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all
+INFESTED, TOUCHED, UNKNOWN, OPENED, HEAP, CLIMBERS, AT_RISK, TOUCHED_HOSTS, UNKNOWN_HOSTS, OPENED_HOSTS = range(10)
+ROOTING, QUEUE, VISITED, FRUITING_KNOWN = range(10, 14)
+# distance along each move, in cell sides; the moves are in model.pack_site.MOVES
+REACH = np.array((
+    math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
+    math.sqrt(5.0), math.sqrt(5.0), math.sqrt(5.0), math.sqrt(5.0),
+    math.sqrt(5.0), math.sqrt(5.0), math.sqrt(5.0), math.sqrt(5.0),
+))  # fmt: skip
+# length of a cell along each move, in cell sides: |cos| + |sin| of its direction
+WIDTH = np.array((
+    math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
+    3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
+    3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
+))  # fmt: skip
+# places in State.count: lengths of the lists of the same name, and more
+N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = range(7)
+N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, FAULT = range(7, 13)
+N_COUNTS = 13
+
+
+OUTCOMES = (
+    "mat_area",
+    "infested_area",
+    "climbed_hosts",
+    "fruiting_hosts",
+    "fallen_hosts",
+    "seeds_produced",
+    "seeds_exported",
+    "new_patches",
+    "native_cover",
+    "known_area",
+    "known_fruiting_hosts",
+)
+(
+    MAT_AREA,
+    INFESTED_AREA,
+    CLIMBED,
+    FRUITING,
+    FALLEN_COUNT,
+    SEEDS,
+    EXPORTED,
+    NEW_PATCHES,
+    NATIVE,
+    KNOWN_AREA,
+    KNOWN_FRUITING,
+) = range(11)
+
+# places in Ground.numbers
+SIDE, PLANTABLE_SUM, AWAY_SUM, PERCH_OPEN_SUM, PERCH_FOREST_SUM, BACKGROUND = range(6)
+# places in Plan.switches
+RUN_WORK, RUN_MAT, RUN_CLIMBING, RUN_BIRDS, RUN_SEEDLINGS, RUN_TREES, RUN_NATIVES, RESERVE, YEARS, SCOUT = range(10)
+ORDER_FRUIT, ORDER_FRUIT_PER_HOUR, ORDER_OUTLYING, ORDER_LARGEST, ORDER_UNIT, ORDER_SWEEP, ORDER_ACCESS = range(7)

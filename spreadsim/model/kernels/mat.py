@@ -1,0 +1,291 @@
+"""The mat: arrival times of its front, thickening behind it, and the cover that follows."""
+
+import math
+from typing import Any
+
+import numpy as np
+
+from spreadsim.model.kernels.compiling import inner
+from spreadsim.model.kernels.layout import (
+    AT_RISK,
+    EMPTY,
+    FOUNDER,
+    FRONT,
+    HEAP,
+    HOST_START,
+    HOSTS_BY_CELL,
+    INFESTED,
+    N_AT_RISK,
+    N_HEAP,
+    N_INFESTED,
+    N_TOUCHED,
+    N_UNKNOWN,
+    OFFSETS,
+    REACH,
+    SIDE,
+    TOUCHED,
+    UNKNOWN,
+    WIDTH,
+    YEARS,
+)
+
+
+@inner
+def light_factor(ground: Any, vine: Any, c: Any) -> Any:
+    """Growth in a cell's shade relative to full light."""
+    return 1.0 - ground.cells[c].canopy * (1.0 - vine.shade_factor)
+
+
+@inner
+def slowness(ground: Any, vine: Any, c: Any) -> Any:
+    """Years per metre of the front in a cell."""
+    return 1.0 / (vine.front_speed * light_factor(ground, vine, c))
+
+
+@inner
+def thickening(ground: Any, vine: Any, c: Any) -> Any:
+    """Logistic rate of density, 1/yr."""
+    return math.log(2.0) / vine.cover_doubling_time * light_factor(ground, vine, c)
+
+
+@inner
+def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+    """Part of an infested cell that the front has crossed, 0 to 1."""
+    cell = state.cells[c]
+    h = ground.numbers[SIDE]
+    s = slowness(ground, vine, c)
+    if cell.kind == FOUNDER:
+        radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
+        return min(1.0, math.pi * (radius * radius) / (h * h))
+    return min(1.0, max(0.0, 0.5 + (now - cell.arrival) / (h * s)))
+
+
+@inner
+def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+    """Density of an infested cell relative to the densest mat: a logistic from its last change, in closed form."""
+    cell = state.cells[c]
+    if cell.density >= 1.0:
+        return 1.0
+    tau = (now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
+    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-thickening(ground, vine, c) * tau))
+
+
+@inner
+def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+    """Living cover of a cell, 0 if it is empty."""
+    if state.cells[c].kind == EMPTY:
+        return 0.0
+    return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
+
+
+@inner
+def mapped_share(ground: Any, vine: Any, c: Any) -> Any:
+    """Infested share of a cell at the start: where the mat stands it is as dense as it gets."""
+    return min(1.0, ground.cells[c].mapped / vine.max_cover)
+
+
+@inner
+def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
+    """When the front was at the centre of a mapped cell, had it come at its own speed.
+
+    A cell in part infested: as if crossed along a side. A full one: as far behind as the nearest edge among its
+    neighbours, each taken to be crossed along the way to it, which is WIDTH cell sides long in it.
+    """
+    h = ground.numbers[SIDE]
+    part = mapped_share(ground, vine, c)
+    behind = part - 0.5
+    if part >= 1.0:
+        behind = REACH[15]
+        for k in range(16):
+            if (ground.cells[c].moves >> k) & 1:
+                other = mapped_share(ground, vine, c + ground.lists[OFFSETS, k])
+                if other < 1.0:
+                    behind = min(behind, REACH[k] + (other - 0.5) * WIDTH[k])
+    return -behind * h * slowness(ground, vine, c)
+
+
+@inner
+def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any) -> Any:
+    """Arrival at empty cell c by the front of infested cell n, its neighbour along move k."""
+    h = ground.numbers[SIDE]
+    s = s_c + slowness(ground, vine, n)
+    d = REACH[k]
+    return max(state.cells[n].push + d * h * s / 2.0, state.cells[c].cleared + (d - 0.5) * h * s / 2.0)
+
+
+@inner
+def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
+    """Least arrival at empty cell c over its infested neighbours, and the neighbour that gives it (-1: none)."""
+    best = np.inf
+    source = -1
+    s_c = slowness(ground, vine, c)
+    moves = ground.cells[c].moves
+    for k in range(16):
+        if (moves >> k) & 1:
+            n = c + ground.lists[OFFSETS, k]
+            if state.cells[n].kind != EMPTY:
+                arrival = passage(ground, state, vine, n, c, k, s_c)
+                if arrival < best:
+                    best = arrival
+                    source = n
+    return best, source
+
+
+@inner
+def entry_time(ground: Any, state: Any, c: Any, arrival: Any, s_c: Any) -> Any:
+    """When the front enters: half a crossing before its arrival, not before the cell was cleared."""
+    return max(arrival - ground.numbers[SIDE] * s_c / 2.0, state.cells[c].cleared)
+
+
+@inner
+def _rise(state: Any, place: Any, c: Any) -> None:
+    while place > 0:
+        above = (place - 1) >> 1
+        other = state.lists[HEAP, above]
+        if state.cells[other].entry <= state.cells[c].entry:
+            break
+        state.lists[HEAP, place] = other
+        state.cells[other].heap_place = place
+        place = above
+    state.lists[HEAP, place] = c
+    state.cells[c].heap_place = place
+
+
+@inner
+def _sink(state: Any, place: Any, c: Any) -> None:
+    n = state.count[N_HEAP]
+    while True:
+        below = 2 * place + 1
+        if below >= n:
+            break
+        if below + 1 < n and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry:
+            below += 1
+        other = state.lists[HEAP, below]
+        if state.cells[other].entry >= state.cells[c].entry:
+            break
+        state.lists[HEAP, place] = other
+        state.cells[other].heap_place = place
+        place = below
+    state.lists[HEAP, place] = c
+    state.cells[c].heap_place = place
+
+
+@inner
+def expect(state: Any, c: Any, entry: Any, horizon: Any) -> None:
+    """Put a cell on the heap, or move it up; what enters after the horizon is left out."""
+    place = state.cells[c].heap_place
+    if place >= 0:
+        if entry < state.cells[c].entry:
+            state.cells[c].entry = entry
+            _rise(state, place, c)
+    elif entry <= horizon:
+        state.cells[c].entry = entry
+        state.count[N_HEAP] += 1
+        _rise(state, state.count[N_HEAP] - 1, c)
+
+
+@inner
+def _take_least(state: Any) -> Any:
+    c = state.lists[HEAP, 0]
+    state.count[N_HEAP] -= 1
+    state.cells[c].heap_place = -1
+    if state.count[N_HEAP] > 0:
+        _sink(state, 0, state.lists[HEAP, state.count[N_HEAP]])
+    return c
+
+
+@inner
+def touch(state: Any, c: Any) -> None:
+    """Note that a cell changed, so that it is put back after the run."""
+    if state.cells[c].touched == 0:
+        state.cells[c].touched = 1
+        state.lists[TOUCHED, state.count[N_TOUCHED]] = c
+        state.count[N_TOUCHED] += 1
+
+
+@inner
+def infest(
+    ground: Any, state: Any, vine: Any, horizon: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
+) -> None:
+    """Make an empty cell infested and tell its neighbours and hosts. Known and origin are the caller's."""
+    touch(state, c)
+    cell = state.cells[c]
+    cell.kind = kind
+    cell.arrival = arrival
+    cell.push = arrival
+    cell.since = since
+    cell.density = dense
+    cell.place = state.count[N_INFESTED]
+    state.lists[INFESTED, cell.place] = c
+    state.count[N_INFESTED] += 1
+    for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
+        watch(state, ground.lists[HOSTS_BY_CELL, i])
+    s_c = slowness(ground, vine, c)
+    moves = ground.cells[c].moves
+    for k in range(16):
+        if (moves >> k) & 1:
+            n = c + ground.lists[OFFSETS, k]
+            if state.cells[n].kind == EMPTY:
+                s_n = slowness(ground, vine, n)
+                # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
+                expect(state, n, entry_time(ground, state, n, passage(ground, state, vine, c, n, k, s_n), s_n), horizon)
+
+
+@inner
+def watch(state: Any, j: Any) -> None:
+    """A bare host stands in mat: look at it every season."""
+    host = state.hosts[j]
+    if host.at_risk == 0:
+        host.at_risk = 1
+        state.lists[AT_RISK, state.count[N_AT_RISK]] = j
+        state.count[N_AT_RISK] += 1
+
+
+@inner
+def list_unknown(state: Any, c: Any) -> None:
+    """An infested cell that nobody knows can be found."""
+    if state.cells[c].unlisted == 0:
+        state.cells[c].unlisted = 1
+        state.lists[UNKNOWN, state.count[N_UNKNOWN]] = c
+        state.count[N_UNKNOWN] += 1
+
+
+@inner
+def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) -> None:
+    """Empty an infested cell; its neighbours' expected arrivals are corrected when they come up."""
+    cell = state.cells[c]
+    cell.kind = EMPTY
+    cell.cleared = now
+    last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
+    state.lists[INFESTED, cell.place] = last
+    state.cells[last].place = cell.place
+    state.count[N_INFESTED] -= 1
+    arrival, source = expected(ground, state, vine, c)
+    if source >= 0:
+        expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), horizon)
+
+
+@inner
+def advance(ground: Any, plan: Any, state: Any, vine: Any, end: Any) -> None:
+    """Let the front move on to the season's end.
+
+    Entries on the heap are never later than the true ones: clearing and treatment only delay arrivals, so a cell
+    that comes up is looked at afresh and put back if it was too early.
+    """
+    horizon = plan.switches[YEARS] * 1.0
+    while state.count[N_HEAP] > 0 and state.cells[state.lists[HEAP, 0]].entry <= end:
+        c = _take_least(state)
+        if state.cells[c].kind != EMPTY:
+            continue
+        arrival, source = expected(ground, state, vine, c)
+        if source < 0:
+            continue
+        entry = entry_time(ground, state, c, arrival, slowness(ground, vine, c))
+        if entry > state.cells[c].entry:
+            expect(state, c, entry, horizon)
+            continue
+        infest(ground, state, vine, horizon, c, FRONT, arrival, entry, vine.density_on_arrival)
+        state.cells[c].origin = state.cells[source].origin
+        state.cells[c].known = state.cells[source].known
+        if state.cells[c].known == 0:
+            list_unknown(state, c)

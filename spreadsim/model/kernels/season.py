@@ -1,0 +1,173 @@
+"""The order of a season, and one run from start to end."""
+
+from typing import Any
+
+from spreadsim.model.kernels.birds import fruit
+from spreadsim.model.kernels.compiling import entry, inner
+from spreadsim.model.kernels.hosts import climb, set_first_climbed
+from spreadsim.model.kernels.layout import (
+    AT_RISK,
+    EMPTY,
+    FAULT,
+    FRONT,
+    FRUIT,
+    GROWTH,
+    HEAP,
+    MAPPED,
+    N_AT_RISK,
+    N_BLOCKS,
+    N_HEAP,
+    N_MAPPED,
+    N_SEEDLINGS,
+    N_TOUCHED,
+    N_TOUCHED_HOSTS,
+    NEVER,
+    ROOTING,
+    RUN_BIRDS,
+    RUN_CLIMBING,
+    RUN_MAT,
+    RUN_NATIVES,
+    RUN_SEEDLINGS,
+    RUN_TREES,
+    RUN_WORK,
+    TOUCHED,
+    TOUCHED_HOSTS,
+    VISITED,
+    YEARS,
+)
+from spreadsim.model.kernels.mat import advance, first_arrival, infest
+from spreadsim.model.kernels.natives import change_natives, native_target
+from spreadsim.model.kernels.record import record
+from spreadsim.model.kernels.seedlings import root
+from spreadsim.model.kernels.trees import fell
+from spreadsim.model.kernels.work import work
+
+
+@entry
+def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: Any, tally: Any) -> Any:
+    """One replicate under one strategy; 0, or the number of rows recorded until the seedling list was too short.
+
+    `vines` and `treatments` hold this replicate's numbers in their first row. The state must be fresh, or put back
+    by `put_back`.
+    """
+    vine = vines[0]
+    begin(key, ground, plan, state, vine, tally)
+    record(ground, state, vine, tally, 0, 0.0)
+    for year in range(plan.switches[YEARS]):
+        for quarter in range(4):
+            _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
+            if state.count[FAULT] != 0:
+                return year + 1
+        end = year + 1.0
+        if plan.switches[RUN_TREES]:
+            fell(key, ground, vine, state, 4 * year + 3)
+        if plan.switches[RUN_NATIVES]:
+            change_natives(ground, state, vine, end)
+        record(ground, state, vine, tally, year + 1, end)
+    return 0
+
+
+@inner
+def _season(
+    key: Any, ground: Any, plan: Any, state: Any, vine: Any, treatments: Any, tally: Any, year: Any, quarter: Any
+) -> None:
+    season = 4 * year + quarter
+    start = year + plan.seasonal[GROWTH, quarter]
+    end = year + plan.seasonal[GROWTH, quarter + 1]
+    if plan.switches[RUN_WORK] and plan.tasks.size > 0:
+        work(key, ground, plan, state, vine, treatments, tally, year, season, start)
+    if plan.switches[RUN_MAT]:
+        advance(ground, plan, state, vine, end)
+    if plan.switches[RUN_CLIMBING]:
+        climb(key, ground, vine, state, season, start, end)
+    if plan.switches[RUN_BIRDS] and plan.seasonal[FRUIT, quarter] > 0.0:
+        fruit(key, ground, plan, state, vine, tally, year, season, start, end)
+    if plan.switches[RUN_SEEDLINGS]:
+        root(ground, plan, state, vine, tally, year, season, end)
+
+
+@inner
+def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -> None:
+    """Lay out what was mapped."""
+    for i in range(ground.shape[N_MAPPED]):
+        c = ground.lists[MAPPED, i]
+        arrival = first_arrival(ground, vine, c)
+        infest(ground, state, vine, plan.switches[YEARS] * 1.0, c, FRONT, arrival, 0.0, 1.0)
+        state.cells[c].origin = c
+        state.cells[c].known = 1
+        state.cells[c].native = native_target(ground, state, vine, c, 0.0)
+    set_first_climbed(key, ground, vine, state)
+
+
+@entry
+def put_back(ground: Any, plan: Any, state: Any) -> None:
+    """Make the state fresh again, by list: what was not touched isn't looked at."""
+    for i in range(state.count[N_HEAP]):
+        state.cells[state.lists[HEAP, i]].heap_place = -1
+    for i in range(state.count[N_SEEDLINGS]):
+        state.cells[state.seedlings[i].cell].seedling = -1
+    for i in range(state.count[N_TOUCHED]):
+        fresh_cell(state, state.lists[TOUCHED, i])
+    for i in range(state.count[N_AT_RISK]):
+        state.hosts[state.lists[AT_RISK, i]].at_risk = 0
+    for i in range(state.count[N_TOUCHED_HOSTS]):
+        fresh_host(state, state.lists[TOUCHED_HOSTS, i])
+    state.lists[ROOTING, : 4 * plan.switches[YEARS]] = -1
+    state.lists[VISITED, : ground.shape[N_BLOCKS]] = 0
+    state.count[:] = 0
+
+
+@inner
+def fresh_cell(state: Any, c: Any) -> None:
+    """An empty cell of which nothing is known."""
+    cell = state.cells[c]
+    cell.kind = EMPTY
+    cell.cleared = -NEVER
+    cell.disturbed = -NEVER
+    cell.native = 1.0
+    cell.worked = 0
+    cell.task = -1
+    cell.clean = 0
+    cell.seedling = -1
+    cell.known = 0
+    cell.touched = 0
+    cell.unlisted = 0
+
+
+@inner
+def fresh_host(state: Any, j: Any) -> None:
+    """A bare host that nobody worked."""
+    host = state.hosts[j]
+    host.state = 0
+    host.fruit = NEVER
+    host.ring = -NEVER
+    host.wait = -1.0
+    host.leaving = -1.0
+    host.crop_season = 0
+    host.bore = 0
+    host.task = -1
+    host.clean = 0
+    host.season = 0
+    host.visits = 0
+    host.done = 0
+    host.known = 0
+    host.fruited_when_mapped = 0
+    host.worked = 0
+    host.listed = 0
+    host.touched = 0
+    host.unlisted = 0
+
+
+@entry
+def make_fresh(state: Any) -> None:
+    """Set up new memory."""
+    for c in range(state.cells.size):
+        fresh_cell(state, c)
+        state.cells[c].heap_place = -1
+        state.cells[c].patch = -1
+    for j in range(state.hosts.size):
+        fresh_host(state, j)
+        state.hosts[j].at_risk = 0
+    state.lists[ROOTING, :] = -1
+    state.lists[VISITED, :] = 0
+    state.count[:] = 0

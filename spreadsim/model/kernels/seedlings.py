@@ -1,0 +1,92 @@
+"""Seedlings on their way to a patch: shed, dormant, killed by work, rooted."""
+
+import math
+from typing import Any
+
+from spreadsim.model.draws import KILL_SEEDLING, LIFE, uniform
+from spreadsim.model.kernels.compiling import inner
+from spreadsim.model.kernels.layout import (
+    EMPTY,
+    FAULT,
+    FOUNDER,
+    N_SEEDLINGS,
+    NEW_PATCHES,
+    ROOTING,
+    YEARS,
+)
+from spreadsim.model.kernels.mat import infest, list_unknown
+
+
+@inner
+def shed(
+    key: Any, plan: Any, state: Any, vine: Any, entity: Any, season: Any, number: Any, c: Any, by_bird: Any
+) -> None:
+    """Enter a seed that will be a patch if nothing stops it; one that would root after the last year is left out."""
+    dormant = -vine.seed_bank_life * math.log(uniform(key, LIFE, entity, season, number))
+    roots = season + max(1, int(math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5)))
+    if roots >= 4 * plan.switches[YEARS]:
+        return
+    i = state.count[N_SEEDLINGS]
+    if i >= state.seedlings.size:
+        # the caller enlarges the memory and runs the replicate again
+        state.count[FAULT] = 1
+        return
+    state.count[N_SEEDLINGS] = i + 1
+    seedling = state.seedlings[i]
+    seedling.cell = c
+    seedling.germinates = season + 1 + int(math.floor(4.0 * dormant))
+    seedling.shed = season
+    seedling.number = number
+    seedling.entity = entity
+    seedling.alive = 1
+    seedling.by_bird = 1 if by_bird else 0
+    seedling.next_in_cell = state.cells[c].seedling
+    state.cells[c].seedling = i
+    seedling.next_in_season = state.lists[ROOTING, roots]
+    state.lists[ROOTING, roots] = i
+
+
+@inner
+def has_seedling(state: Any, c: Any, season: Any) -> Any:
+    """Whether a germinated seedling stands in the cell."""
+    i = state.cells[c].seedling
+    while i >= 0:
+        if state.seedlings[i].alive and state.seedlings[i].germinates <= season:
+            return True
+        i = state.seedlings[i].next_in_cell
+    return False
+
+
+@inner
+def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None:
+    """Work on a cell kills germinated seedlings there."""
+    i = state.cells[c].seedling
+    while i >= 0:
+        seedling = state.seedlings[i]
+        if seedling.alive and seedling.germinates <= season:
+            number = seedling.shed * 65536 + seedling.number % 65536
+            if uniform(key, KILL_SEEDLING, seedling.entity, season, number) < kill:
+                seedling.alive = 0
+        i = seedling.next_in_cell
+
+
+@inner
+def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, season: Any, end: Any) -> None:
+    """Seedlings due this season become patches where the ground is free; bird-borne ones go first."""
+    horizon = plan.switches[YEARS] * 1.0
+    for turn in range(2):
+        by_bird = 1 - turn
+        i = state.lists[ROOTING, season]
+        while i >= 0:
+            seedling = state.seedlings[i]
+            c = seedling.cell
+            if seedling.by_bird == by_bird and seedling.alive:
+                seedling.alive = 0
+                if state.cells[c].kind == EMPTY:
+                    infest(ground, state, vine, horizon, c, FOUNDER, end, end, vine.density_on_arrival)
+                    state.cells[c].origin = c
+                    state.cells[c].known = 0
+                    list_unknown(state, c)
+                    if by_bird:
+                        tally.yearly[year + 1, NEW_PATCHES] += 1.0
+            i = seedling.next_in_season

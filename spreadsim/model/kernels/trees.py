@@ -1,0 +1,41 @@
+"""Trees fall, climbed ones more often."""
+
+import math
+from typing import Any
+
+from spreadsim.model.draws import FAIL, FALLING, TREES_ENTITY, poisson, uniform
+from spreadsim.model.kernels.compiling import inner
+from spreadsim.model.kernels.hosts import touch_host
+from spreadsim.model.kernels.layout import (
+    CLIMBERS,
+    CLIMBING,
+    FALLEN,
+    N_CLIMBERS,
+    N_FALLEN,
+    N_TREES,
+    TREES,
+)
+
+
+@inner
+def _fall(state: Any, j: Any) -> None:
+    if state.hosts[j].state != FALLEN:
+        touch_host(state, j)
+        state.hosts[j].state = FALLEN
+        state.count[N_FALLEN] += 1
+
+
+@inner
+def fell(key: Any, ground: Any, vine: Any, state: Any, season: Any) -> None:
+    """A year's falls: any tree at the base rate, climbing ones at their extra rate as well.
+
+    The first kind is drawn as a number for the site, so that clean trees cost nothing.
+    """
+    trees = ground.shape[N_TREES]
+    for i in range(poisson(key, TREES_ENTITY, season, 0, trees * vine.tree_failure_base)):
+        _fall(state, ground.lists[TREES, int(math.floor(uniform(key, FALLING, i, season, 0) * trees))])
+    chance = 1.0 - math.exp(-vine.tree_failure_base * (vine.tree_failure_factor - 1.0))
+    for i in range(state.count[N_CLIMBERS]):
+        j = state.lists[CLIMBERS, i]
+        if ground.hosts[j].tree and state.hosts[j].state == CLIMBING and uniform(key, FAIL, j, season, 0) < chance:
+            _fall(state, j)

@@ -1,0 +1,44 @@
+"""The memory that runs work in and write to."""
+
+from typing import Any
+
+import numpy as np
+
+from spreadsim.model.compiled import layout, make_fresh
+
+FIRST_SEEDLINGS = 4096
+
+
+def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLINGS) -> Any:
+    """Fresh working memory for one thread, large enough for any of the plans."""
+    n, m = ground.cells.size, ground.hosts.size
+    tasks = max((plan.tasks.size for plan in plans), default=0)
+    crews = max((plan.crews.size for plan in plans), default=0)
+    units = max(plan.unit_area.size for plan in plans)
+    longest = max(n, m, ground.shape[layout.N_BLOCKS], 4 * years, units + 1)
+    state = layout.State(
+        cells=np.zeros(n, layout.CELL),
+        hosts=np.zeros(m, layout.HOST_STATE),
+        seedlings=np.zeros(seedlings, layout.SEEDLING),
+        lists=np.zeros((14, longest), "i8"),
+        keys=np.zeros((max(n, m), 2)),
+        books=np.zeros((5, max(units, crews, tasks))),
+        count=np.zeros(layout.N_COUNTS, "i8"),
+    )
+    make_fresh(state)
+    return state
+
+
+def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_maps: bool) -> Any:
+    """Where one run writes; `sums` are the thread's map sums (occupied, cover), shared by its runs."""
+    tasks, crews = plan.tasks.size, plan.crews.size
+    return layout.Tally(
+        yearly=np.zeros((years + 1, len(layout.OUTCOMES))),
+        hours=np.zeros((years, 4, tasks, 2, crews)),
+        amounts=np.zeros((years, 4, tasks, 3, 2)),
+        available=np.zeros((years, 4, crews)),
+        map_slot=map_slot,
+        occupied=sums[0],
+        cover_sum=sums[1],
+        cover=np.zeros((years + 1 if own_maps else 0, cells), "f4"),
+    )

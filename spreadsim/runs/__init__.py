@@ -1,0 +1,6 @@
+"""Running: which replicates, over which cores, and what is kept when a run is interrupted."""
+
+from spreadsim.runs.compare import compare
+from spreadsim.runs.simulate import simulate
+
+__all__ = ["compare", "simulate"]

@@ -1,0 +1,168 @@
+"""Runs of replicates under strategies, packed once and run by any number of threads."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from spreadsim.inputs import Crew, Site, Strategy, Treatment, Vine
+from spreadsim.model.compiled import layout, put_back, run
+from spreadsim.model.memory import new_state, new_tally
+from spreadsim.model.pack_plan import pack_plan
+from spreadsim.model.pack_site import pack_site
+from spreadsim.model.parameters import pack_parameters
+
+
+@dataclass(frozen=True)
+class World:
+    """What is simulated: everything but the seed and the replicates."""
+
+    site: Site
+    vine: Vine
+    strategies: tuple[Strategy, ...]
+    crews: tuple[Crew, ...]
+    treatments: tuple[Treatment, ...]
+    fit_days: tuple[float, ...]
+    years: int
+    fixed_parameters: bool = False
+    processes: Collection[str] | None = None
+
+
+@dataclass
+class Block:
+    """Raw results of some replicates, in their order; maps are summed over them.
+
+    Attributes
+    ----------
+    replicates
+        Their numbers.
+    yearly
+        (strategies, replicates, years + 1, outcomes).
+    hours, amounts, available
+        One list per strategy of arrays by replicate, see `layout.Tally`.
+    occupied, cover_sum
+        (strategies, slots, cells) whole numbers: replicates with mat, and cover in steps of 1/10,000.
+    cover
+        (strategies, replicates, years + 1, cells), or nothing.
+    parameters
+        Drawn values by name, each (replicates,).
+    """
+
+    replicates: Any
+    yearly: Any
+    hours: list[Any]
+    amounts: list[Any]
+    available: list[Any]
+    occupied: Any
+    cover_sum: Any
+    cover: Any
+    parameters: dict[str, Any]
+
+
+class Engine:
+    """Packed site and plans.
+
+    Parameters
+    ----------
+    world
+        What to simulate.
+    seed
+        0 to 2**32 - 1.
+    map_years
+        Years whose maps are summed.
+    own_maps
+        Whether each replicate's own cover maps are kept.
+    """
+
+    def __init__(self, world: World, seed: int, map_years: Sequence[int], own_maps: bool) -> None:
+        self.world = world
+        self.seed = seed
+        self.own_maps = own_maps
+        self.ground = pack_site(world.site)
+        self.plans = [
+            pack_plan(
+                world.site,
+                world.vine,
+                strategy,
+                world.crews,
+                world.treatments,
+                world.fit_days,
+                world.years,
+                world.processes,
+            )
+            for strategy in world.strategies
+        ]
+        self.map_slot = np.full(world.years + 1, -1, "i4")
+        self.map_slot[list(map_years)] = np.arange(len(map_years))
+        self.slots = len(map_years)
+
+    def thread_memory(self) -> "Memory":
+        """Working memory for one thread."""
+        return Memory(self)
+
+    def empty_block(self, replicates: Sequence[int], columns: dict[str, Any]) -> Block:
+        """Room for the results of some replicates."""
+        world, n = self.world, len(replicates)
+        strategies, cells = len(self.plans), self.ground.cells.size
+        maps = (strategies, self.slots, cells)
+        own = world.years + 1 if self.own_maps else 0
+        tallies = [
+            new_tally(plan, world.years, 0, self.map_slot, (np.zeros((0, 0), "i4"),) * 2, False) for plan in self.plans
+        ]
+        return Block(
+            replicates=np.asarray(replicates),
+            yearly=np.zeros((strategies, n, world.years + 1, len(layout.OUTCOMES))),
+            hours=[np.zeros((n, *tally.hours.shape)) for tally in tallies],
+            amounts=[np.zeros((n, *tally.amounts.shape)) for tally in tallies],
+            available=[np.zeros((n, *tally.available.shape)) for tally in tallies],
+            occupied=np.zeros(maps, "i4"),
+            cover_sum=np.zeros(maps, "i8"),
+            cover=np.zeros((strategies, n, own, cells if own else 0), "f4"),
+            parameters=columns,
+        )
+
+    def draw(self, replicates: Sequence[int]) -> tuple[Any, Any, dict[str, Any]]:
+        """Parameters of some replicates, see `pack_parameters`."""
+        world = self.world
+        return pack_parameters(world.vine, world.treatments, self.seed, replicates, world.fixed_parameters)
+
+
+class Memory:
+    """One thread's working memory and map sums."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self.state = new_state(engine.ground, engine.plans, engine.world.years)
+        maps = (len(engine.plans), engine.slots, engine.ground.cells.size)
+        self.occupied = np.zeros(maps, "i4")
+        self.cover_sum = np.zeros(maps, "i8")
+
+    def run(self, block: Block, vines: Any, rows: Any, i: int) -> None:
+        """Run replicate number i of a block under every strategy and write its rows."""
+        engine = self.engine
+        key = np.array([engine.seed, block.replicates[i]], dtype=np.uint64)
+        for s, plan in enumerate(engine.plans):
+            tally = self._run_one(key, s, plan, vines[i : i + 1], rows[i])
+            block.yearly[s, i] = tally.yearly
+            block.hours[s][i] = tally.hours
+            block.amounts[s][i] = tally.amounts
+            block.available[s][i] = tally.available
+            if engine.own_maps:
+                block.cover[s, i] = tally.cover
+
+    def _run_one(self, key: Any, s: int, plan: Any, vine: Any, rows: Any) -> Any:
+        engine = self.engine
+        cells = engine.ground.cells.size
+        map_slot = engine.map_slot
+        while True:
+            sums = (self.occupied[s], self.cover_sum[s])
+            tally = new_tally(plan, engine.world.years, cells, map_slot, sums, engine.own_maps)
+            recorded = run(key, engine.ground, plan, self.state, vine, rows, tally)
+            put_back(engine.ground, plan, self.state)
+            if recorded == 0:
+                return tally
+            # the list of seedlings was too short: run again with a longer one, adding only maps not yet added
+            self.state = self.state._replace(seedlings=np.zeros(2 * self.state.seedlings.size, layout.SEEDLING))
+            map_slot = map_slot.copy()
+            map_slot[:recorded] = -1

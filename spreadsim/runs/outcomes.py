@@ -1,0 +1,162 @@
+"""Raw results of blocks as one labelled dataset."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.inputs import Strategy, Task, Treatment
+from spreadsim.model.compiled import layout
+from spreadsim.model.kernels.record import COVER_STEPS
+from spreadsim.model.parameters import describe
+from spreadsim.runs.engine import Block, Engine, World
+from spreadsim.schema import build_dataset
+
+_COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts")
+_FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
+
+
+def together(blocks: Sequence[Block]) -> Block:
+    """Join blocks along their replicates; map sums are added."""
+
+    def by_strategy(name: str) -> list[Any]:
+        return [np.concatenate(parts) for parts in zip(*(getattr(block, name) for block in blocks), strict=True)]
+
+    first = blocks[0]
+    return Block(
+        replicates=np.concatenate([block.replicates for block in blocks]),
+        yearly=np.concatenate([block.yearly for block in blocks], axis=1),
+        hours=by_strategy("hours"),
+        amounts=by_strategy("amounts"),
+        available=by_strategy("available"),
+        occupied=sum((block.occupied for block in blocks[1:]), first.occupied),
+        cover_sum=sum((block.cover_sum for block in blocks[1:]), first.cover_sum),
+        cover=np.concatenate([block.cover for block in blocks], axis=1),
+        parameters={
+            name: np.concatenate([block.parameters[name] for block in blocks]) for name in first.parameters
+        },
+    )
+
+
+def _with_missing_first_year(values: Any) -> Any:
+    """Put a missing year 0 before the years of a flow; (replicates, years, ...)."""
+    return np.concatenate([np.full_like(values[:, :1], np.nan, dtype="f8"), values.astype("f8")], axis=1)
+
+
+def _material(world: World, task: Task, area: Any, visits: Any, parameters: Mapping[str, Any]) -> Any:
+    """Money for material of one task: (replicates, years, 4), from area and hosts worked by treatment slot."""
+    names = [task.treatment, task.follow_up.treatment if task.follow_up else None, task.instead]
+    total = np.zeros(area.shape[:3])
+    for slot, name in enumerate(names):
+        if name is None:
+            continue
+        for role, amount in (("material_per_area", area), ("material_per_host", visits)):
+            treatment = _find(world.treatments, name)
+            price = parameters.get(f"{name}.{role}", np.full(area.shape[0], treatment.number(role)))
+            total += price[:, None, None] * amount[..., slot]
+    return total
+
+
+def _find(treatments: Sequence[Treatment], name: str) -> Treatment:
+    return next(treatment for treatment in treatments if treatment.name == name)
+
+
+def _work(world: World, block: Block, most: int) -> dict[str, Any]:
+    """Hours, cost, area and hosts by task, padded with missing tasks: (strategies, replicates, years + 1, 4, tasks)."""
+    n = block.replicates.size
+    names = ("hours", "follow_up_hours", "cost", "area_treated", "hosts_treated")
+    shape = (len(world.strategies), n, world.years + 1, 4, most)
+    work = {name: np.full(shape, np.nan) for name in names}
+    prices = np.array([crew.price for crew in world.crews])
+    for s, strategy in enumerate(world.strategies):
+        hours, area, visits = block.hours[s], block.amounts[s][..., 0], block.amounts[s][..., 1]
+        for t, task in enumerate(strategy.tasks):
+            # hours are summed over crews in their order, so that the sum is the same bits every time
+            by_crew = hours[:, :, :, t].sum(axis=3)
+            money = (by_crew * prices).sum(axis=-1)
+            money += _material(world, task, area[:, :, :, t], visits[:, :, :, t], block.parameters)
+            values = {
+                "hours": by_crew.sum(axis=-1),
+                "follow_up_hours": hours[:, :, :, t, 1].sum(axis=-1),
+                "cost": money,
+                "area_treated": area[:, :, :, t].sum(axis=-1),
+                "hosts_treated": visits[:, :, :, t].sum(axis=-1),
+            }
+            for name, value in values.items():
+                work[name][s, ..., t] = _with_missing_first_year(value)
+    return work
+
+
+def _yearly(block: Block) -> dict[str, Any]:
+    values = {}
+    for i, name in enumerate(layout.OUTCOMES):
+        column = block.yearly[..., i].copy()
+        if name in _FLOWS:
+            column[..., 0] = np.nan
+        values[name] = column.astype("i8") if name in _COUNTS else column
+    return values
+
+
+def _maps(engine: Engine, block: Block, maps: str) -> dict[str, Any]:
+    site, world = engine.world.site, engine.world
+    values: dict[str, Any] = {}
+    if maps == "none":
+        return values
+    shape = (len(world.strategies), world.years + 1, site.ny, site.nx)
+    occupancy, cover = (np.full(shape, np.nan, "f4") for _ in range(2))
+    n = block.replicates.size
+    for year in np.flatnonzero(engine.map_slot >= 0):
+        slot = engine.map_slot[year]
+        occupancy[:, year] = (block.occupied[:, slot] / n).reshape(-1, site.ny, site.nx)
+        cover[:, year] = (block.cover_sum[:, slot] / (COVER_STEPS * n)).reshape(-1, site.ny, site.nx)
+    values = {"occupancy": occupancy, "mean_cover": cover}
+    if maps == "replicate":
+        values["mat_cover"] = block.cover.reshape(*block.cover.shape[:3], site.ny, site.nx)
+    return values
+
+
+def _names(strategies: Sequence[Strategy], most: int) -> Any:
+    return [[task.label for task in s.tasks] + [""] * (most - len(s.tasks)) for s in strategies]
+
+
+def dataset(
+    engine: Engine, block: Block, maps: str, attrs: Mapping[str, Any], inputs: Mapping[str, Any] | None = None
+) -> xr.Dataset:
+    """Label the results of a run.
+
+    Parameters
+    ----------
+    engine
+        What ran.
+    block
+        All its replicates.
+    maps
+        "none", "mean" or "replicate".
+    attrs, inputs
+        Attributes and embedded inputs of the dataset, see `inputs.embed`.
+
+    Returns
+    -------
+    xarray.Dataset
+        As registered in `schema.VARIABLES`.
+    """
+    world = engine.world
+    site = world.site
+    most = max(1, max(len(strategy.tasks) for strategy in world.strategies))
+    values = _yearly(block) | _work(world, block, most) | _maps(engine, block, maps)
+    available = np.stack([_with_missing_first_year(rows.sum(axis=-1)) for rows in block.available])
+    values["hours_available"] = available
+    attributes = describe(world.vine, world.treatments, list(block.parameters))
+    coords: dict[str, Any] = {
+        "strategy": [strategy.name for strategy in world.strategies],
+        "replicate": block.replicates,
+        "year": np.arange(world.years + 1),
+        "task_name": _names(world.strategies, most),
+    }
+    if maps != "none":
+        x0, y0 = site.origin
+        coords["y"] = y0 + (site.ny - np.arange(site.ny) - 0.5) * site.cell_size
+        coords["x"] = x0 + (np.arange(site.nx) + 0.5) * site.cell_size
+    parameters = {name: (column, attributes[name]) for name, column in block.parameters.items()}
+    return build_dataset(values, coords, attrs, parameters, inputs)

@@ -1,0 +1,147 @@
+"""One strategy, or none, on a site."""
+
+from collections.abc import Collection, Iterable, Sequence
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.errors import InputError
+from spreadsim.inputs import (
+    NO_ACTION,
+    Crew,
+    Experiment,
+    Site,
+    Strategy,
+    Treatment,
+    Vine,
+    Weather,
+    load_treatment,
+)
+from spreadsim.runs.engine import Engine, World
+from spreadsim.runs.outcomes import dataset
+from spreadsim.runs.pool import Pool
+
+MAPS = ("none", "mean", "replicate")
+MOST_REPLICATE = 2**32 - 1  # one word of the generator's key
+
+
+def replicate_numbers(replicates: int | Iterable[int]) -> list[int]:
+    """Numbers of the replicates wanted: the first so many, or those named."""
+    if isinstance(replicates, int | np.integer) and not isinstance(replicates, bool):
+        if replicates < 1:
+            raise InputError(f"replicates: found {replicates}, allowed 1 or more")
+        return list(range(int(replicates)))
+    try:
+        numbers = [int(n) for n in replicates]  # type: ignore[union-attr]
+    except (TypeError, ValueError):
+        raise InputError(f"replicates: found {replicates!r}, allowed a number or whole numbers") from None
+    if not numbers or min(numbers) < 0 or max(numbers) > MOST_REPLICATE or len(set(numbers)) < len(numbers):
+        raise InputError(f"replicates: found {numbers[:5]}..., allowed different whole numbers from 0")
+    return numbers
+
+
+def treatments_in_use(strategies: Sequence[Strategy], own: Sequence[Treatment] = ()) -> tuple[Treatment, ...]:
+    """All treatments that the strategies name, and scouting, in order of name."""
+    found = {treatment.name: treatment for treatment in own}
+    names = {"scout"}
+    for strategy in strategies:
+        for task in strategy.tasks:
+            following = task.follow_up.treatment if task.follow_up else None
+            names |= {name for name in (task.treatment, task.instead, following) if name}
+    return tuple(found.get(name) or load_treatment(name) for name in sorted(names))
+
+
+def world_of(
+    experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None
+) -> World:
+    """What is simulated of an experiment: these of its strategies."""
+    return World(
+        site=experiment.site,
+        vine=experiment.vine,
+        strategies=tuple(strategies),
+        crews=experiment.crews,
+        treatments=treatments_in_use(strategies, experiment.treatments),
+        fit_days=experiment.weather.fit_days,
+        years=experiment.years,
+        fixed_parameters=experiment.fixed_parameters,
+        processes=processes,
+    )
+
+
+def simulate(
+    site: Site,
+    vine: Vine,
+    strategy: Strategy | None = None,
+    *,
+    crews: Sequence[Crew] = (),
+    years: int,
+    replicates: int | Iterable[int],
+    seed: int,
+    fixed_parameters: bool = False,
+    maps: str = "mean",
+    processes: Collection[str] | None = None,
+    treatments: Sequence[Treatment] = (),
+    weather: Weather | None = None,
+    workers: int | None = None,
+) -> xr.Dataset:
+    """Run one strategy in some replicate worlds.
+
+    Parameters
+    ----------
+    site, vine, strategy
+        The ground, the species and the work; no strategy: no action.
+    crews
+        Who works.
+    years
+        1 to 400.
+    replicates
+        A number, or the numbers of the replicates wanted (replicate 17 is the same however many are run).
+    seed
+        0 to 2**32 - 1.
+    fixed_parameters
+        Use the profile's defaults instead of drawing from its ranges.
+    maps
+        "none", "mean" (over replicates) or "replicate" (every replicate's as well).
+    processes
+        Names of those to run, of `spreadsim.model.pack_plan.PROCESSES`; None: all.
+    treatments
+        Own treatments, in place of those shipped under the same names.
+    weather
+        Days fit to spray.
+    workers
+        Threads; None: one per core. Results do not depend on it.
+
+    Returns
+    -------
+    xarray.Dataset
+        As `compare` gives, without the dimension `strategy`.
+
+    Raises
+    ------
+    InputError
+        For any argument that can't be used.
+    """
+    if maps not in MAPS:
+        raise InputError(f"maps: found {maps!r}, allowed {', '.join(MAPS)}")
+    chosen = strategy or Strategy(NO_ACTION)
+    numbers = replicate_numbers(replicates)
+    experiment = Experiment(
+        site.title or "simulation",
+        site,
+        vine,
+        crews,
+        [chosen],
+        treatments=treatments,
+        years=years,
+        replicates=len(numbers),
+        seed=seed,
+        fixed_parameters=fixed_parameters,
+        weather=weather or Weather(),
+    )
+    world = world_of(experiment, [chosen], processes)
+    map_years = () if maps == "none" else range(years + 1)
+    engine = Engine(world, experiment.seed, map_years, maps == "replicate")
+    block = Pool(engine, workers).run(numbers, lambda done: None)
+    result = dataset(engine, block, maps, {"title": site.title or "simulation", "seed": seed})
+    return result.isel(strategy=0, drop=True)
+

@@ -1,0 +1,217 @@
+"""Outcomes on disk: written whole or not at all, and opened lazily with their names put back.
+
+On disk the dataset follows the CF conventions, which ask for two changes: `strategy` and `season`
+become whole-number dimensions with their names beside them (readers of CF stumble over a dimension
+of strings), and the drawn parameters get names without dots.
+"""
+
+import contextlib
+import importlib
+import importlib.util
+import os
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.errors import InputError
+from spreadsim.schema import CONVENTIONS
+
+MARK = "spreadsim_dataset"
+MARK_VALUE = "outcomes, layout 1"
+_NAMED = ("strategy", "season")
+_PREFIX = "parameter_"
+
+
+def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
+    """Write outcomes as a NetCDF-4 file under a temporary name, then rename it.
+
+    Parameters
+    ----------
+    dataset
+        As `schema.build_dataset` makes it.
+    path
+        The file; an older one is replaced once the new one is whole, never before.
+
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
+    Raises
+    ------
+    OSError
+        The disk refused; the temporary file is removed and an older file is left as it was.
+    """
+    path = Path(path)
+    disk = to_disk(dataset)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        disk.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=_encoding(disk))
+        with part.open("rb+") as file:
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+    return path
+
+
+def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
+    """Open outcomes lazily: values are read from the disk when they are used.
+
+    Parameters
+    ----------
+    path
+        An `outcomes.nc` or a Zarr store (a folder; needs the package zarr).
+
+    Returns
+    -------
+    xarray.Dataset
+        With the names of strategies and seasons as coordinates and the parameters called
+        "process.name" again.
+
+    Raises
+    ------
+    InputError
+        Nothing is there, it cannot be read, or something else wrote it.
+    """
+    path = Path(path)
+    allowed = "allowed: an outcomes.nc or a Zarr store written by spreadsim"
+    if not path.exists():
+        raise InputError(f"{path}: found no such file; {allowed}")
+    if path.is_dir() and importlib.util.find_spec("zarr") is None:
+        raise InputError(
+            f"{path}: found a folder, which would be a Zarr store, and the package zarr that reads it is not "
+            "installed; install it with: python -m pip install zarr"
+        )
+    options: dict[str, Any] = {"engine": "h5netcdf"}
+    if path.is_dir():
+        options = {"engine": "zarr", "consolidated": False}
+    try:
+        disk = xr.open_dataset(path, decode_times=False, decode_timedelta=False, **options)
+    except (OSError, ValueError, KeyError) as error:
+        raise InputError(
+            f"{path}: found something that cannot be read ({_short(error)}); {allowed}"
+        ) from error
+    if not str(disk.attrs.get(MARK, "")).startswith("outcomes"):
+        disk.close()
+        raise InputError(f"{path}: found a dataset that spreadsim did not write (no {MARK}); {allowed}")
+    return from_disk(disk)
+
+
+def to_disk(dataset: xr.Dataset) -> xr.Dataset:
+    """Give the dataset with the names and attributes that go to the disk; values are shared."""
+    disk = dataset.drop_encoding()  # what an opened file left there would be written again
+    for dim in _NAMED:
+        if dim in disk.dims:
+            names = _texts(disk[dim].values)
+            number = {"long_name": f"number of the {dim}, named in {dim}_name", "units": "1"}
+            disk = disk.assign_coords(
+                {
+                    dim: (dim, np.arange(len(names), dtype="i4"), number),
+                    f"{dim}_name": (dim, names, {"long_name": f"name of the {dim}"}),
+                }
+            )
+    renamed = {}
+    for name in [str(name) for name in disk.data_vars]:
+        if "." in name:
+            renamed[name] = _PREFIX + "".join(sign if sign.isalnum() else "_" for sign in name)
+            disk[name].attrs["parameter_name"] = name
+    clashes = len(renamed) - len(set(renamed.values()))
+    if clashes:
+        raise ValueError(f"{clashes} parameters would share a name on disk: {', '.join(sorted(renamed))}")
+    disk = disk.rename(renamed)
+    crs = _crs_attributes(str(disk.attrs.get("crs", "") or ""))
+    if crs:
+        disk["crs"] = xr.Variable((), np.int32(0), crs)
+        for key, layer in disk.data_vars.items():
+            if {"y", "x"} <= set(layer.dims):
+                disk[key].attrs["grid_mapping"] = "crs"
+    attrs = {"Conventions": CONVENTIONS, MARK: MARK_VALUE, "institution": "not given", **disk.attrs}
+    defaults = {
+        "source": "spreadsim",
+        "history": "simulated and written by spreadsim",
+        "references": "parameters carry their sources as attributes",
+        "comment": "Compares strategies under stated assumptions; does not forecast a place.",
+    }
+    attrs = defaults | attrs
+    disk.attrs = attrs
+    for stored in disk.variables.values():
+        stored.attrs = _plain(stored.attrs)
+    disk.attrs = _plain(disk.attrs)
+    return disk
+
+
+def from_disk(disk: xr.Dataset) -> xr.Dataset:
+    """Undo `to_disk`: names of strategies, seasons and parameters; values stay unread."""
+    dataset = disk
+    for dim in _NAMED:
+        if f"{dim}_name" in dataset.variables:
+            names = _texts(dataset[f"{dim}_name"].values)
+            dataset = dataset.drop_vars(f"{dim}_name").assign_coords({dim: (dim, names, {"long_name": dim})})
+    if "task_name" in dataset.variables:
+        dims, attrs = dataset["task_name"].dims, dataset["task_name"].attrs
+        text = _texts(dataset["task_name"].values)
+        dataset = dataset.assign_coords(task_name=(dims, text, attrs))
+    renamed = {
+        name: str(variable.attrs["parameter_name"])
+        for name, variable in dataset.data_vars.items()
+        if "parameter_name" in variable.attrs
+    }
+    dataset = dataset.rename(renamed)
+    for name in renamed.values():
+        dataset[name].attrs.pop("parameter_name")
+    for variable in dataset.variables.values():
+        variable.attrs.pop("grid_mapping", None)
+    dataset = dataset.drop_vars("crs", errors="ignore")
+    dataset.set_close(disk.close)
+    return dataset
+
+
+def _texts(values: Any) -> np.ndarray[Any, Any]:
+    """Texts as plain Python ones, whatever kind of string array a storage engine gives."""
+    array = np.asarray(values)
+    return np.array([str(text) for text in array.ravel()], dtype=object).reshape(array.shape)
+
+
+def _encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
+    """Compress numbers with zlib (any reader has it); no fill value where nothing is missing."""
+    encoding: dict[str, dict[str, Any]] = {}
+    for name, variable in disk.variables.items():
+        kind = variable.dtype.kind
+        if kind in "OUT":  # texts cannot be compressed
+            encoding[str(name)] = {}
+            continue
+        options: dict[str, Any] = {}
+        if variable.ndim:
+            options = {"zlib": True, "complevel": 4, "shuffle": True}
+        if name in disk.coords or kind != "f":
+            options["_FillValue"] = None
+        encoding[str(name)] = options
+    return encoding
+
+
+def _crs_attributes(crs: str) -> dict[str, Any]:
+    """Everything that CF says about a projection; nothing where pyproj, which knows it, is not installed."""
+    if not crs or importlib.util.find_spec("pyproj") is None:
+        return {}
+    pyproj = importlib.import_module("pyproj")  # heavy, and only in the gis extra
+    try:
+        return {"long_name": "coordinate reference system", **pyproj.CRS.from_user_input(crs).to_cf()}
+    except RuntimeError:  # what pyproj raises for a text that it doesn't know; the text itself stays
+        return {}
+
+
+def _plain(attrs: dict[Any, Any]) -> dict[str, Any]:
+    """Attributes as NetCDF can hold them: no truth values, nothing that is None."""
+    return {
+        str(key): int(value) if isinstance(value, bool | np.bool_) else value
+        for key, value in attrs.items()
+        if value is not None
+    }
+
+
+def _short(error: BaseException) -> str:
+    return " ".join(str(error).split())[:120]

@@ -1,0 +1,1 @@
+"""Pictures and tables of outcomes. Modules are imported one by one: figures need matplotlib, tables don't."""

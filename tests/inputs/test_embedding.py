@@ -1,0 +1,104 @@
+"""An experiment put into a dataset of outcomes and got back."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from spreadsim.inputs import Crew, Experiment, InputError, Site, embed, load_vine, read_experiment, unembed
+
+
+def dataset(experiment: Experiment) -> xr.Dataset:
+    attrs, variables = embed(experiment)
+    return xr.Dataset({name: xr.Variable(*parts) for name, parts in variables.items()}, attrs=attrs)
+
+
+def test_an_experiment_comes_back_from_memory(experiment: Experiment) -> None:
+    assert unembed(dataset(experiment)) == experiment
+
+
+def test_an_experiment_comes_back_from_disk(experiment: Experiment, tmp_path: Path) -> None:
+    path = tmp_path / "outcomes.nc"
+    code = {"zlib": True, "complevel": 4}
+    made = dataset(experiment)
+    made.to_netcdf(path, engine="h5netcdf", encoding={name: code for name in made.data_vars})
+    assert read_experiment(path) == experiment
+    assert read_experiment(str(path.rename(tmp_path / "renamed"))) == experiment
+
+
+def test_a_file_and_its_embedded_twin_are_equal(folder: Path, tmp_path: Path) -> None:
+    experiment = read_experiment(folder / "experiment.toml")
+    dataset(experiment).to_netcdf(tmp_path / "outcomes.nc", engine="h5netcdf")
+    assert read_experiment(tmp_path / "outcomes.nc") == experiment
+
+
+def test_a_site_without_hosts_comes_back() -> None:
+    site = Site.from_arrays(1, mat=[[0.0, 1.0]])
+    experiment = Experiment("bare", site, load_vine("wintercreeper"), (), ())
+    again = unembed(dataset(experiment))
+    assert again == experiment and len(again.site.hosts) == len(again.site.sources) == 0
+
+
+def test_nothing_of_the_machine_is_embedded(experiment: Experiment) -> None:
+    here = replace(experiment, path=Path("/home/somebody/experiment.toml"))
+    text = bytes(embed(here)[1]["input_experiment"][1]).decode()
+    assert "somebody" not in text and unembed(dataset(here)) == experiment
+
+
+def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
+    attrs, variables = embed(experiment)
+    assert attrs == {"input_format": 1}
+    for name, (dims, array, said) in variables.items():
+        assert name.startswith("input_") and said["long_name"] and said["units"]
+        assert array.ndim == len(dims) and array.dtype != bool and array.dtype.kind in "iuf"
+        assert all(dim in ("y", "x") or dim.startswith("input_") for dim in dims)
+        if "flag_values" in said:
+            assert said["flag_values"].dtype == array.dtype
+            assert len(said["flag_meanings"].split()) == len(said["flag_values"])
+
+
+def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
+    """Attributes of HDF5 end at 64 kB; this is longer."""
+    long = replace(
+        experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=()
+    )
+    made = dataset(long)
+    assert made.sizes["input_byte"] > 70_000
+    made.to_netcdf(tmp_path / "outcomes.nc", engine="h5netcdf")
+    assert read_experiment(tmp_path / "outcomes.nc") == long
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda d: d.drop_vars("input_experiment"), "input_experiment: found nothing"),
+        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1"),
+        (lambda d: d.drop_attrs(deep=False), "input_format: found None"),
+        (lambda d: d.drop_vars("input_canopy"), "found damaged text"),
+        (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"{}", np.uint8))), "found damaged text"),
+        (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"\xff[", np.uint8))), "found damaged text"),
+        (
+            lambda d: d.assign(input_experiment=("b", np.frombuffer(b"[" * 90_000, np.uint8))),
+            "found damaged text",
+        ),
+        (lambda d: d.assign(input_mat=d.input_mat + 2), "mat[0, 0]"),
+        (lambda d: d.assign(input_host_kind=d.input_host_kind + 90), "found damaged text"),
+    ],
+)
+def test_damage_is_named(experiment: Experiment, change: Any, said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        unembed(change(dataset(experiment)))
+    assert said in str(caught.value)
+
+
+def test_a_file_that_is_not_ours_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "other.nc"
+    xr.Dataset({"a": ("x", [1.0])}).to_netcdf(path, engine="h5netcdf")
+    with pytest.raises(InputError, match="found nothing, allowed outcomes written by spreadsim") as caught:
+        read_experiment(path)
+    assert caught.value.problems[0].startswith(str(path))

@@ -1,0 +1,237 @@
+"""The command line: what it prints, writes and answers to the shell."""
+
+import io
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+import spreadsim
+from spreadsim import cli, runs, store
+from spreadsim.errors import InputError
+from spreadsim.inputs import Crew, Experiment, Site, Strategy, Task, load_vine
+from spreadsim.views import style
+from tests.analysis.synthetic import NAMES, outcomes
+
+
+@pytest.fixture
+def experiment():
+    site = Site.from_arrays(20.0, mat=np.full((4, 6), 0.1), title="Small wood")
+    strategies = [Strategy(name, tasks=[Task("cut"), Task("pull")]) for name in NAMES[1:]]
+    crews = (Crew("staff", 10, may=("all",)),)
+    return Experiment(
+        "An invented test", site, load_vine("wintercreeper"), crews, strategies, notice="Invented."
+    )
+
+
+@pytest.fixture
+def drawn():
+    """Ask for real pictures."""
+
+
+@pytest.fixture
+def ran(request, monkeypatch, experiment, tmp_path):
+    """Replace the run by synthetic outcomes and note what it was asked for."""
+    asked = {}
+
+    def compare(inputs, **options):
+        asked.update(options, inputs=inputs)
+        if callable(options["progress"]):
+            options["progress"](1, 2)
+        dataset = outcomes(replicates=30, shape=(4, 6), cell=20.0)
+        store.write(dataset, options["folder"] / "outcomes.nc")
+        return store.open_outcomes(options["folder"] / "outcomes.nc")
+
+    monkeypatch.setattr(runs, "compare", compare, raising=False)
+    monkeypatch.setattr(spreadsim, "read_experiment", lambda path: experiment, raising=False)
+    (tmp_path / "experiment.toml").write_text("")
+    if (
+        "drawn" not in request.fixturenames
+    ):  # drawing takes seconds and is tested once here, and in tests/views
+        monkeypatch.setattr(style, "save", sketch)
+    return asked
+
+
+def sketch(figure, folder, name, description):
+    """Stand in for drawing."""
+    files = [folder / f"{name}.png", folder / f"{name}.svg"]
+    for path in files:
+        path.write_text(description)
+    return files
+
+
+def fail_with(monkeypatch, error):
+    def compare(*_, **__):
+        raise error
+
+    monkeypatch.setattr(runs, "compare", compare, raising=False)
+
+
+@pytest.mark.usefixtures("drawn")
+def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, capsys):
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    places = [
+        out.index(part)
+        for part in (
+            "An invented test",
+            "Invented.",
+            '"both, with follow-up" did best',
+            "Infested area, end of year 30 (ha)",
+            "stems first / mats first",
+            "Before anyone goes out",
+            "Never pull cut stems down",
+            "Files in",
+            "Limits: It compares strategies under stated assumptions",
+        )
+    ]
+    assert places == sorted(places)
+    assert max(len(line) for line in out.split("\n") if str(tmp_path) not in line) <= 80
+    folder = tmp_path / "results"
+    written = {path.name for path in folder.iterdir()}
+    assert written == {
+        "outcomes.nc",
+        "summary.txt",
+        "through-time.png",
+        "through-time.svg",
+        "maps.png",
+        "maps.svg",
+    }
+    assert all(name in out for name in written)
+    assert (folder / "summary.txt").read_text().strip() in out
+
+
+def test_options_reach_the_run(ran, tmp_path, experiment):
+    arguments = ["compare", str(tmp_path / "experiment.toml"), "--replicates", "7", "--seed", "9"]
+    arguments += ["--workers", "2", "--out", str(tmp_path / "a" / "b"), "--resume"]
+    assert cli.main(arguments) == 0
+    assert ran["inputs"] is experiment
+    assert (ran["replicates"], ran["seed"], ran["workers"], ran["resume"]) == (7, 9, 2, True)
+    assert ran["folder"] == tmp_path / "a" / "b" and (tmp_path / "a" / "b" / "maps.png").exists()
+
+
+def test_what_is_not_asked_for_is_left_to_the_experiment(ran, tmp_path):
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    assert ran["replicates"] is ran["seed"] is ran["workers"] is None
+    assert ran["resume"] is False and ran["folder"] == tmp_path / "results"
+    assert ran["progress"] is False  # no terminal here: silent
+
+
+def test_progress_is_shown_on_a_terminal(ran, tmp_path, monkeypatch):
+    class Terminal(io.StringIO):
+        def isatty(self):
+            return True
+
+    screen = Terminal()
+    monkeypatch.setattr(sys, "stderr", screen)
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    assert callable(ran["progress"])
+    assert "worlds" in screen.getvalue()
+
+
+def test_units_of_the_experiment_or_those_asked_for(ran, tmp_path, capsys):
+    path = str(tmp_path / "experiment.toml")
+    cli.main(["compare", path, "--units", "us"])
+    assert "(acres)" in capsys.readouterr().out
+    cli.main(["check", path, "--units", "us"])
+    assert "ft." in capsys.readouterr().out
+    cli.main(["check", path])
+    assert "20 m." in capsys.readouterr().out
+
+
+def test_check_describes_without_running(ran, tmp_path, capsys):
+    assert cli.main(["check", str(tmp_path / "experiment.toml")]) == 0
+    out = capsys.readouterr().out
+    assert "Strategy: mats first" in out and out.endswith("Nothing is wrong with it.\n")
+    assert not ran and not (tmp_path / "results").exists()
+
+
+@pytest.mark.parametrize("command", ["check", "compare"])
+def test_bad_input_is_told_without_a_traceback(ran, monkeypatch, tmp_path, capsys, command):
+    def refuse(path):
+        raise InputError(f"{path}: years: found 0, allowed 1 to 200", "second problem")
+
+    monkeypatch.setattr(spreadsim, "read_experiment", refuse, raising=False)
+    assert cli.main([command, "experiment.toml"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == "experiment.toml: years: found 0, allowed 1 to 200\nsecond problem\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["compare"], "EXPERIMENT"),
+        (["compare", "x", "--replicates", "0"], "0"),
+        (["compare", "x", "--replicates", "many"], "many"),
+        (["compare", "x", "--units", "cubits"], "cubits"),
+        (["compare", "x", "--frobnicate"], "--frobnicate"),
+        (["fly"], "fly"),
+    ],
+)
+def test_bad_options_are_bad_input(ran, capsys, arguments, told):
+    assert cli.main(arguments) == 2
+    err = capsys.readouterr().err
+    assert told in err and "Traceback" not in err
+    assert not ran
+
+
+def test_a_file_in_the_place_of_the_folder_is_bad_input(ran, tmp_path, capsys):
+    (tmp_path / "taken").write_text("")
+    for folder in (tmp_path / "taken", tmp_path / "taken" / "below"):
+        assert cli.main(["compare", str(tmp_path / "experiment.toml"), "--out", str(folder)]) == 2
+        assert "--out: found the file" in capsys.readouterr().err
+    assert not ran
+
+
+@pytest.mark.parametrize("error", [OSError(28, "No space left on device"), MemoryError()])
+def test_a_failed_machine_is_one(ran, monkeypatch, tmp_path, capsys, error):
+    fail_with(monkeypatch, error)
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 1
+    err = capsys.readouterr().err
+    assert "the machine failed" in err and "what was finished is kept" in err and "Traceback" not in err
+
+
+def test_an_interrupted_run_is_130(ran, monkeypatch, tmp_path, capsys):
+    fail_with(monkeypatch, KeyboardInterrupt())
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 130
+    assert "--resume" in capsys.readouterr().err
+
+
+def test_our_own_mistakes_are_not_hidden(ran, monkeypatch, tmp_path):
+    fail_with(monkeypatch, ZeroDivisionError("a mistake of ours"))
+    with pytest.raises(ZeroDivisionError):
+        cli.main(["compare", str(tmp_path / "experiment.toml")])
+
+
+def test_a_reader_that_goes_away_does_not_cost_the_pictures(ran, monkeypatch, tmp_path):
+    class Closed(io.StringIO):
+        def write(self, text):
+            raise BrokenPipeError
+
+    monkeypatch.setattr(sys, "stdout", Closed())
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    assert (tmp_path / "results" / "maps.svg").exists()
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["compare", "--help"], ["-h"]])
+def test_help_and_version_load_nothing_heavy(arguments):
+    heavy = {"numpy", "xarray", "numba", "matplotlib", "rich", "pydantic", "scipy", "dask", "pandas"}
+    code = f"""
+import sys
+from spreadsim.cli import main
+assert main({arguments}) == 0
+sys.exit(", ".join({heavy} & set(sys.modules)) or None)
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "spreadsim" in done.stdout
+
+
+def test_it_runs_as_a_module():
+    done = subprocess.run(
+        [sys.executable, "-m", "spreadsim", "check"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 2 and "EXPERIMENT" in done.stderr
