@@ -4,5 +4,11 @@ import sys
 
 from spreadsim.cli import main
 
-if __name__ == "__main__":
+
+def run() -> None:
+    """Run and leave with the exit code."""
     sys.exit(main())
+
+
+if __name__ == "__main__":
+    run()

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+import spreadsim
+
 if TYPE_CHECKING:
     import xarray as xr
 
@@ -27,28 +29,8 @@ _units = click.option(
 )
 
 
-def _show_version(context: click.Context, _: click.Parameter, asked: bool) -> None:
-    if not asked:
-        return
-    import importlib.metadata
-
-    try:
-        version = importlib.metadata.version("spreadsim")
-    except importlib.metadata.PackageNotFoundError:
-        version = "(not installed)"
-    click.echo(f"spreadsim {version}")
-    context.exit()
-
-
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
-@click.option(
-    "--version",
-    is_flag=True,
-    is_eager=True,
-    expose_value=False,
-    callback=_show_version,
-    help="Show the version and exit.",
-)
+@click.version_option(spreadsim.__version__, prog_name="spreadsim", message="%(prog)s %(version)s")
 def cli() -> None:
     """Compare ways of managing a climbing, creeping vine on your own site.
 
@@ -79,7 +61,6 @@ def compare(
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
-    import spreadsim
     from spreadsim.views import report
 
     inputs = spreadsim.read_experiment(experiment)
@@ -97,7 +78,6 @@ def compare(
 @_units
 def check(experiment: Path, units: str | None) -> None:
     """Read EXPERIMENT and all its files, and say what is wrong, all of it, without running."""
-    import spreadsim
     from spreadsim.views.description import describe
 
     inputs = spreadsim.read_experiment(experiment)

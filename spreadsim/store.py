@@ -22,6 +22,7 @@ MARK = "spreadsim_dataset"
 MARK_VALUE = "outcomes, layout 1"
 _NAMED = ("strategy", "season")
 _PREFIX = "parameter_"
+_UNITS_OF_OURS = "units_in_words"
 
 
 def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
@@ -118,7 +119,7 @@ def to_disk(dataset: xr.Dataset) -> xr.Dataset:
     for name in [str(name) for name in disk.data_vars]:
         if "." in name:
             renamed[name] = _PREFIX + "".join(sign if sign.isalnum() else "_" for sign in name)
-            disk[name].attrs["parameter_name"] = name
+            disk[name].attrs |= {"parameter_name": name, **_cf_units(disk[name].attrs.get("units", "1"))}
     clashes = len(renamed) - len(set(renamed.values()))
     if clashes:
         raise ValueError(f"{clashes} parameters would share a name on disk: {', '.join(sorted(renamed))}")
@@ -162,12 +163,23 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
     }
     dataset = dataset.rename(renamed)
     for name in renamed.values():
-        dataset[name].attrs.pop("parameter_name")
+        attrs = dataset[name].attrs
+        attrs.pop("parameter_name")
+        if _UNITS_OF_OURS in attrs:
+            attrs["units"] = attrs.pop(_UNITS_OF_OURS)
     for variable in dataset.variables.values():
         variable.attrs.pop("grid_mapping", None)
     dataset = dataset.drop_vars("crs", errors="ignore")
     dataset.set_close(disk.close)
     return dataset
+
+
+def _cf_units(unit: str) -> dict[str, str]:
+    """Units in words that CF's readers know, with our own beside them where they don't know ours."""
+    known = {"share of full sun": "1", "1 per fruiting host and yr": "1/yr"}.get(unit, unit)
+    # hosts are counted and money has no unit there
+    known = known.replace("/host", "").replace("currency", "1")
+    return {} if known == unit else {"units": known, _UNITS_OF_OURS: unit}
 
 
 def _texts(values: Any) -> np.ndarray[Any, Any]:

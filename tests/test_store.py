@@ -72,6 +72,20 @@ def test_the_file_on_disk_follows_cf(dataset, tmp_path):
         assert global_names <= set(file.attrs)
 
 
+def test_units_that_readers_of_cf_do_not_know_are_put_in_their_words(dataset, tmp_path):
+    ours = {"light": "share of full sun", "founded": "1 per fruiting host and yr", "pace": "h/host"}
+    ours |= {"price": "currency/host", "ground": "currency/m2", "speed": "m/yr"}
+    for name, unit in ours.items():
+        dataset[f"a.{name}"] = ("replicate", np.zeros(3), {"units": unit, "long_name": name})
+    store.write(dataset, tmp_path / "outcomes.nc")
+    theirs = {"light": "1", "founded": "1/yr", "pace": "h", "price": "1", "ground": "1/m2", "speed": "m/yr"}
+    with h5py.File(tmp_path / "outcomes.nc") as file:
+        assert {name: file[f"parameter_a_{name}"].attrs["units"] for name in theirs} == theirs
+    back = store.open_outcomes(tmp_path / "outcomes.nc")
+    for name, unit in ours.items():
+        assert back[f"a.{name}"].attrs == {"units": unit, "long_name": name}
+
+
 def test_the_same_outcomes_give_the_same_bytes(dataset, tmp_path):
     one, two = (store.write(dataset, tmp_path / name).read_bytes() for name in ("one.nc", "two.nc"))
     assert one == two

@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 RESAMPLES = 9999
 _FEWEST_DIFFERENT = 20
 _FEWEST_RESAMPLED = 5
+_FEWEST_WEIGHTY = 1.5
 _BLOCK = 2_000_000
 _NORMAL = NormalDist()
 
@@ -24,8 +25,9 @@ def mean_interval(values: ArrayLike, confidence: float = 0.9, seed: int = 0) -> 
 
     The studentised bootstrap (bootstrap-t) is used: of the usual ways it keeps its confidence best
     when values are skewed. It needs a spread in every resample, so columns in which nearly all
-    values are the same, and columns for which it has no finite answer, get the bias-corrected and
-    accelerated (BCa) interval instead (Efron 1987, J. Am. Stat. Assoc. 82:171, from memory).
+    values are the same or one outweighs all others, and columns for which it has no finite answer,
+    get the bias-corrected and accelerated (BCa) interval instead (Efron 1987, J. Am. Stat. Assoc.
+    82:171, from memory).
     Two to four values are too few to resample; they get Student's interval, which is wide.
 
     Parameters
@@ -67,7 +69,7 @@ def mean_interval(values: ArrayLike, confidence: float = 0.9, seed: int = 0) -> 
         high = mean - ratio[ranks - 1] * error
     for column in np.flatnonzero(~constant):
         bounds = low[column], high[column]
-        if not np.isfinite(bounds).all() or _nearly_constant(columns[:, column]):
+        if not np.isfinite(bounds).all() or _hangs_on_few(columns[:, column]):
             low[column], high[column] = _bca(centred[:, column], means[:, column], confidence) + mean[column]
     return np.where(constant, mean, low), np.where(constant, mean, high)
 
@@ -151,10 +153,17 @@ def _student(count: int, confidence: float) -> float:
     return confidence * math.sqrt(2 / (1 - confidence**2))
 
 
-def _nearly_constant(values: Floats) -> bool:
-    """Whether so few values differ from the commonest that some resamples would hold none of them."""
+def _hangs_on_few(values: Floats) -> bool:
+    """Whether so few values make the spread that some resamples would hold none of them.
+
+    Either few differ from the commonest, or one outweighs the rest: the squared deviations d have
+    an effective number, (sum d)^2 / sum d^2, near 1.
+    """
     commonest = int(np.unique(values, return_counts=True)[1].max())
-    return commonest > 1 and len(values) - commonest < _FEWEST_DIFFERENT
+    squares = (values - values.mean()) ** 2
+    weighty = squares.sum() ** 2 / (squares**2).sum() if squares.any() else 0.0
+    few_differ = commonest > 1 and len(values) - commonest < _FEWEST_DIFFERENT
+    return bool(few_differ or weighty < _FEWEST_WEIGHTY)
 
 
 def _bca(centred: Floats, means: Floats, confidence: float) -> Floats:

@@ -137,7 +137,9 @@ def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Sc
     worlds = better + equal + worse
     if equal == worlds:
         return f"{amount}, the same in every world"
-    shares = f"{_share(better, worlds)} worlds" + (f", equal in {_share(equal, worlds)}" if equal else "")
+    shares = f"{_share(better, worlds)} worlds"
+    if equal:
+        shares += f", equal in {percent(equal / worlds) if worlds >= _FEW_WORLDS else equal}"
     return f"{amount} ({scale.span(low, high)}), {sureness(summary, measure.name, best, other)} ({shares})"
 
 

@@ -27,10 +27,17 @@ class Scale:
         "metric" or "us".
     currency
         Name of the currency, for money.
+    levels
+        Those of the numbers that should keep two digits where one more decimal can do it.
     """
 
     def __init__(
-        self, values: Iterable[float], kind: str, system: str = "metric", currency: str = ""
+        self,
+        values: Iterable[float],
+        kind: str,
+        system: str = "metric",
+        currency: str = "",
+        levels: Iterable[float] = (),
     ) -> None:
         known = [abs(float(value)) for value in values if math.isfinite(value)]
         largest = max(known, default=0.0)
@@ -47,8 +54,9 @@ class Scale:
             step, word = next(((step, word) for least, step, word in _MANY if largest >= least), (1.0, ""))
             self.factor, self.unit = 1 / step, f"{word} {self.unit}".strip()
         largest *= self.factor
-        self.decimals = 2 - math.floor(math.log10(largest)) if largest > 0 else 0
-        self.decimals = min(3, max(0, self.decimals))
+        small = [abs(level) * self.factor for level in levels if math.isfinite(level) and level]
+        whole = _decimals(largest, 3)
+        self.decimals = min(3, max(whole, min(whole + 1, _decimals(min(small, default=0.0), 2))))
 
     def text(self, value: float, *, sign: bool = False) -> str:
         """Give a number in the unit, without it: "1.25", "12,300", "+0.4"; "-" where it is missing."""
@@ -71,6 +79,11 @@ class Scale:
         if self.unit == "%":
             return f"{number} %"
         return f"{number} {self.unit}".strip()
+
+
+def _decimals(value: float, digits: int) -> int:
+    """Decimals that show so many digits of a value; none for zero."""
+    return max(0, digits - 1 - math.floor(math.log10(value))) if value > 0 else 0
 
 
 def percent(share: float) -> str:
@@ -115,4 +128,9 @@ def scale_of(summary: xr.Dataset, measure: Measure, system: str = "metric") -> S
     """Give the scale for all numbers that the summary has of a measure."""
     rows = summary.sel(measure=measure.name)
     values = [*rows["mean"].values, *rows["world_low"].values, *rows["world_high"].values]
-    return Scale(values, measure.kind, system, str(summary.attrs.get("currency", "")))
+    currency = str(summary.attrs.get("currency", ""))
+    # counts of whole things need no decimals however small their means
+    levels: Iterable[float] = (
+        () if measure.kind in ("hosts", "patches", "hours", "money") else rows["mean"].values
+    )
+    return Scale(values, measure.kind, system, currency, levels)

@@ -43,6 +43,9 @@ SHARES = frozenset(
 # What the model divides by, or takes the logarithm of.
 ABOVE_ZERO = frozenset(
     {
+        "climb.vertical_speed",
+        "mat.shade_factor",
+        "mat.front_speed",
         "mat.cover_doubling_time",
         "mat.max_cover",
         "mat.rooted_pieces",

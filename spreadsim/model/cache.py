@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numba
 import numpy as np
@@ -46,9 +47,10 @@ def folder() -> Path:
 @contextmanager
 def compiled_into_cache() -> Iterator[None]:
     """Let numba keep what is imported meanwhile in our folder, and leave its settings as they were."""
-    before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(folder())
+    settings: Any = numba.config
+    before = settings.CACHE_DIR
+    settings.CACHE_DIR = str(folder())
     try:
         yield
     finally:
-        numba.config.CACHE_DIR = before
+        settings.CACHE_DIR = before

@@ -23,7 +23,6 @@ LINKS = (
 SOLVED = ("seed.microsite_share", "birds.kernel_u")
 MOST_ATTEMPTS = 1000
 STAND_INS = {"stem_kill_volunteers": "stem_kill", "seedling_kill": "mat_kill"}
-# only a few orders of magnitude can be spanned from nil on the log scale: as far below the default as high is above
 Drawn = dict[str, float]
 
 
@@ -94,6 +93,8 @@ def draw_treatment(treatment: Treatment, key: Any, fixed: bool) -> Drawn:
             values[role] = draw(treatment[role], f"{treatment.name}.{role}", key, 0, fixed)
         else:
             values[role] = values.get(STAND_INS.get(role, ""), 0.0)
+    if "seedlings" not in treatment.acts_on:
+        values["seedling_kill"] = 0.0
     return values
 
 

@@ -47,7 +47,9 @@ def pages(names: tuple[str, ...]) -> list[tuple[str, ...]]:
     """Share strategies out over figures of at most `MOST_ROWS`, each with no action on top."""
     first = tuple(name for name in names if name == NO_ACTION)
     others = tuple(name for name in names if name != NO_ACTION)
-    step = MOST_ROWS - len(first)
+    most = MOST_ROWS - len(first)
+    figures = max(1, -(-len(others) // most))
+    step = max(1, -(-len(others) // figures))  # evenly, so that no figure holds a lonely last one
     return [first + others[place : place + step] for place in range(0, max(1, len(others)), step)]
 
 
@@ -184,11 +186,15 @@ def _scale_bar(axes: Axes, width: float, system: str) -> None:
 def _legend(figure: Figure, site: Site | None, hosts: bool) -> None:
     if site is None:
         return
-    handles: list[Artist] = [Patch(facecolor=_BARRIER, edgecolor="#777777")]
-    labels = ["the vine cannot grow here"]
-    if hosts:
+    handles: list[Artist] = []
+    labels: list[str] = []
+    if not site.plantable.all():
+        handles.append(Patch(facecolor=_BARRIER, edgecolor="#777777"))
+        labels.append("the vine cannot grow here")
+    if hosts and (site.hosts.state >= 1).any():
         for look in _HOSTS.values():
             mark = Line2D([], [], ls="", marker=look.marker, mfc=look.face, mec=look.edge, ms=8)
             handles.append(mark)
             labels.append(look.label)
-    figure.legend(handles, labels, loc="outside lower center", ncols=3)
+    if handles:
+        figure.legend(handles, labels, loc="outside lower center", ncols=3)

@@ -28,6 +28,7 @@ def findings(dataset: xr.Dataset, experiment: Experiment, *, system: str = "metr
     system
         Units to show, "metric" or "us".
     """
+    dataset = _labelled(dataset, experiment)
     summary = summarise(dataset)
     parts = [fill(experiment.title), *(fill(notice) for notice in notices(experiment))]
     parts += [fill(sentence) for sentence in sentences(dataset, summary=summary, system=system)]
@@ -46,6 +47,7 @@ def write_files(
     from spreadsim.views.style import save
     from spreadsim.views.through_time import through_time
 
+    dataset = _labelled(dataset, experiment)
     summary = folder / SUMMARY_FILE
     summary.write_text(text + "\n", encoding="utf-8")
     notice = " ".join(notices(experiment))
@@ -75,3 +77,9 @@ def closing(dataset: xr.Dataset, experiment: Experiment, folder: Path, files: li
     parts.append(f"Files in {folder}:\n{where}")
     parts.append(fill(f"Limits: {LIMITS} {trust(dataset)}".strip()))
     return "\n\n".join(parts)
+
+
+def _labelled(dataset: xr.Dataset, experiment: Experiment) -> xr.Dataset:
+    """Give the dataset the experiment's title and currency where it has none of its own."""
+    own = {name: value for name, value in dataset.attrs.items() if value}
+    return dataset.assign_attrs({"title": experiment.title, "currency": experiment.currency} | own)

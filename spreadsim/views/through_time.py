@@ -36,7 +36,6 @@ PANELS = (
     Panel("native_cover", "Native cover", "share"),
     Panel("hours", "Hours worked", "hours"),
 )
-_PER_YEAR = {"seeds": "seeds a year", "hours": "hours a year"}
 
 
 def through_time(
@@ -123,7 +122,7 @@ def _draw(
         axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=3, solid_capstyle="butt")
         face = line.colour if line.marker else "#ffffff"
         axes.plot([beside], middle[-1:], color=line.colour, marker=line.marker or "o", mfc=face, ms=6)
-    unit = _PER_YEAR.get(panel.kind, "" if panel.kind == "hosts" else scale.unit)
+    unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
     axes.set_title(f"{panel.title}, {unit}" if unit else panel.title)
     axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))
     top = 100.0 if panel.kind == "share" else float(np.nanmax(bands.to_numpy(), initial=0.0)) * scale.factor

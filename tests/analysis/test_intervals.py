@@ -107,6 +107,12 @@ def test_mostly_equal_values_get_the_bca_interval_of_scipy():
     assert mine[1] - values.mean() > 1.2 * (values.mean() - mine[0])  # longer on the side of the tail
 
 
+def test_one_value_that_outweighs_all_others_does_not_blow_up_the_interval():
+    values = np.append(np.random.default_rng(5).exponential(1, 23), 1000.0)
+    low, high = np.ravel(mean_interval(values, 0.9, 3))
+    assert 0 < low < values.mean() < high < 6 * values.mean()  # the bootstrap-t alone gives hundreds of means
+
+
 @pytest.mark.parametrize(("count", "least"), [(30, 0.84), (200, 0.86)])
 def test_the_interval_keeps_its_confidence_for_skewed_values(count, least):
     """Of lognormal values (skewness 6.2), the mean is e^(1/2).

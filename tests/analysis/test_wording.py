@@ -28,6 +28,9 @@ def test_numbers_that_are_read_together_share_unit_and_digits():
     scale = Scale([30_000, 400, float("nan")], "area")
     assert (scale.text(400), scale.text(30_000)) == ("0.04", "3.00")
     assert scale.span(400, 30_000) == "0.04 to 3.00"
+    finer = Scale([30_000, 412], "area", levels=[30_000, 412])
+    assert finer.span(412, 30_000) == "0.041 to 3.000"
+    assert Scale([120_000, 412], "area", levels=[412]).text(412) == "0.04"  # one more decimal, not two
     assert scale.text(float("nan")) == "-" and scale.span(float("nan"), 1) == "-"
 
 

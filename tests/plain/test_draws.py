@@ -5,9 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    example,
-)
+from . import example
 from .draws import KEEP, WEATHER, Draws, least_count, philox, uniform
 from .helpers import ERRORS
 from .parameters import draw_vine, triangular

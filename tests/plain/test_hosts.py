@@ -5,10 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    example,
-    hosts,
-)
+from . import example, hosts
 from .draws import WAIT
 from .helpers import ERRORS, run_park, world_of
 from .world import BARE, CLIMBING

@@ -5,10 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    example,
-    mat,
-)
+from . import example, mat
 from .helpers import run_park, world_of
 from .world import EMPTY, FOUNDER
 

@@ -5,11 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    example,
-    natives,
-    trees,
-)
+from . import example, natives, trees
 from .helpers import ERRORS, world_of
 from .world import EMPTY, FALLEN
 

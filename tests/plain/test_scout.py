@@ -5,10 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    example,
-    scout,
-)
+from . import example, scout
 from .example import Crew, Strategy, Task
 from .helpers import ERRORS, season_of, world_of
 

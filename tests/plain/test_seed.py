@@ -5,13 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    birds,
-    example,
-    record,
-    seedlings,
-    treat,
-)
+from . import birds, example, record, seedlings, treat
 from .helpers import ERRORS, world_of
 from .world import FOUNDER
 

@@ -5,13 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from . import (
-    birds,
-    example,
-    hosts,
-    mat,
-    treat,
-)
+from . import birds, example, hosts, mat, treat
 from .helpers import ERRORS, world_of
 from .world import BARE, CLIMBING, CUT, EMPTY, FRONT
 

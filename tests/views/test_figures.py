@@ -61,15 +61,22 @@ def test_units_of_the_country(dataset):
     assert axes.lines[0].get_ydata()[-1] == pytest.approx(mean)
 
 
+def test_many_seeds_are_told_in_thousands():
+    dataset = outcomes(seeds=dict.fromkeys(NAMES, 90_000.0))
+    axes = panel(through_time(dataset), "Seeds leaving the site, thousand a year")
+    mean = float(dataset["seeds_exported"].sel(strategy="no action", year=30).mean())
+    assert axes.lines[0].get_ydata()[-1] == pytest.approx(mean / 1000)
+
+
 def test_all_six_outcomes_are_drawn_and_those_missing_left_out(dataset):
     titles = [axes.get_title(loc="left") for axes in through_time(dataset).axes if axes.get_visible()]
     assert titles == [
         "Infested area, ha",
         "Climbed hosts",
         "Fruiting hosts",
-        "Seeds leaving the site, seeds a year",
+        "Seeds leaving the site, a year",
         "Native cover, %",
-        "Hours worked, hours a year",
+        "Hours worked, h a year",
     ]
     fewer = through_time(dataset.drop_vars(["native_cover", "hours"]))
     assert sum(axes.get_visible() for axes in fewer.axes) == 4
@@ -137,7 +144,14 @@ def test_barriers_and_hosts_are_marked(dataset, site):
     climbed, fruiting = (offsets.get_offsets().tolist() for offsets in start.collections)
     assert climbed == [[100, 60]] and fruiting == [[300, 300]]
     assert not middle.collections
-    assert not occupancy_maps(dataset, site=site, hosts=False).axes[0].collections
+    assert [text.get_text() for text in figure.legends[0].get_texts()] == [
+        "the vine cannot grow here",
+        "climbed host at the start",
+        "fruiting host at the start",
+    ]
+    bare = occupancy_maps(dataset, site=site, hosts=False)
+    assert not bare.axes[0].collections and len(bare.legends[0].get_texts()) == 1
+    assert not occupancy_maps(dataset, site=Site.from_arrays(CELL, plantable=np.ones(SHAPE))).legends
 
 
 @pytest.mark.parametrize(("system", "told", "metres"), [("metric", "100 m", 100.0), ("us", "500 ft", 152.4)])
@@ -153,6 +167,7 @@ def test_many_strategies_go_on_several_pages():
     shared = pages(names)
     assert all(len(page) <= MOST_ROWS and page[0] == "no action" for page in shared)
     assert [name for page in shared for name in page[1:]] == list(names[1:])
+    assert [len(page) for page in pages(names[:5])] == [3, 3]
     assert pages(("no action",)) == [("no action",)]
     assert pages(("a", "b")) == [("a", "b")]
 

@@ -28,8 +28,8 @@ def kill_of_visit(mean: Any, spread: Any, u: Any) -> Any:
 @inner
 def chance_of_clearing(pieces: Any, kill: Any) -> Any:
     """Chance that none of a Poisson number of rooted pieces, known not to be nil, outlives a kill."""
-    if kill <= 0.0 or pieces <= 0.0:
-        return 0.0
+    if pieces <= 0.0:
+        return kill
     return math.exp(-pieces * (1.0 - kill)) * (-math.expm1(-pieces * kill)) / (-math.expm1(-pieces))
 
 
