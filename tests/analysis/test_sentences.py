@@ -2,8 +2,11 @@
 
 import re
 
+import numpy as np
 import pytest
 
+from spreadsim import schema
+from spreadsim.analysis import contrast
 from spreadsim.analysis.sentences import LIMITS, sentences, trust
 from spreadsim.analysis.summary import summarise
 from spreadsim.analysis.verdict import judge, wins
@@ -50,6 +53,8 @@ def test_the_numbers_are_those_of_the_runs():
     assert f"{float((none - best).mean()) / 1e4:.2f} ha less (" in area
     low, high = (float(best.quantile(share)) / 1e4 for share in (0.05, 0.95))
     assert f"({low:.2f} to {high:.2f})" in area
+    gap = contrast(dataset, "infested_area", "no action", "both, with follow-up")
+    assert f"ha less ({float(gap['low']) / 1e4:.2f} to {float(gap['high']) / 1e4:.2f})" in area
 
 
 def test_us_units():
@@ -75,6 +80,31 @@ def test_what_cannot_be_told_apart_is_called_so():
     text = sentences(dataset)
     assert "cannot be told apart" in text[0] and "cannot be told from it" in text[2]
     assert "sure" not in text[0].split("; ")[0]
+
+
+def two(difference):
+    """Make outcomes of no action and of one strategy that ends so much lower in each world, ha."""
+    none = np.full((1, len(difference), 1), 5e4)
+    values = np.concatenate([none, none - 1e4 * np.asarray(difference, dtype=float)[None, :, None]])
+    coords = {"strategy": ["no action", "work"], "replicate": np.arange(len(difference)), "year": [1]}
+    return schema.build_dataset({"infested_area": values}, coords)
+
+
+@pytest.mark.parametrize(
+    ("difference", "best", "clear"),
+    [
+        ([0.5 + 0.01 * i for i in range(40)], "work", True),
+        # better in 36 worlds of 40, yet so much worse in the rest that the mean may be either way
+        ([0.1 + 0.001 * i for i in range(36)] + [-0.1, -1.0, -0.5, -1.5], "work", False),
+        # much better in few worlds and a little worse in most: the mean is lower, the worlds are not
+        ([1.0 + 0.01 * i for i in range(16)] + [-0.01 - 0.0001 * i for i in range(24)], "work", False),
+    ],
+)
+def test_a_clear_best_needs_both_the_mean_and_most_worlds(difference, best, clear):
+    dataset = two(difference)
+    verdict = judge(summarise(dataset), "infested_area")
+    assert (verdict.best, verdict.clear) == (best, clear)
+    assert sentences(dataset)[0].startswith('"work" did best' if clear else "Nothing is sure")
 
 
 def test_when_nothing_differs_nothing_is_sure():

@@ -89,9 +89,7 @@ def perch_weight(world, cell):
     if not cell.perch:
         return 1.0
     p = world.p
-    return (
-        p["birds.perch_bias_open"] + (p["birds.perch_bias_forest"] - p["birds.perch_bias_open"]) * cell.canopy
-    )
+    return p["birds.perch_bias_open"] + (p["birds.perch_bias_forest"] - p["birds.perch_bias_open"]) * cell.canopy
 
 
 def mean_perch_weight(world):
@@ -188,9 +186,9 @@ def seed_from_background(world, season, g, fruit_seasons):
 
 def share_borne(host, g):
     """Share of its part of the crop that a host bears this season; None if it does not bear."""
-    if host.fruiting(g):
-        return 1.0
-    return host.share_left_of_cut_crop
+    if host.share_left_of_cut_crop is not None:
+        return host.share_left_of_cut_crop if host.share_left_of_cut_crop > 0.0 else None
+    return 1.0 if host.fruiting(g) else None
 
 
 def fruit(world, year, season, g, fruit_seasons, record):
@@ -201,7 +199,7 @@ def fruit(world, year, season, g, fruit_seasons, record):
             continue
         part = crop_of_year(world, host.number, year) / fruit_seasons * borne
         seeds, taken = whole_seeds(world, host.number, season, part)
-        record.bore.add(host.number)
+        record.bears(host)
         record.seeds_produced += seeds
         record.seeds_exported += seeds_leaving(world, host, season, taken)
         disperse_by_birds(world, host.number, host.x, host.y, taken, season, g)

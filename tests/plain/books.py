@@ -17,6 +17,7 @@ class Plan:
     numbers: dict
     fit_days: tuple
     new_ground: dict = field(default_factory=dict)
+    openings: int = 0
 
 
 @dataclass
@@ -38,9 +39,8 @@ class Season:
     hosts: list
     hours_available: float
     blocked: dict = field(default_factory=dict)
-    worked_cells: list = field(default_factory=list)
+    visited_cells: list = field(default_factory=list)
     effort: dict = field(default_factory=dict)
-    last_scouting: dict | None = None
 
 
 def crew_hours(crew, season_index):
@@ -112,9 +112,11 @@ def fit_hours_left(season, crew_number, numbers):
     return season.days_fit * numbers.get("fit_hours_per_day", 0.0) * people - season.fit_used[crew_number]
 
 
-def hours_left(season, task_number, crew_number, treatment, numbers):
-    """Hours that a crew can still spend on a task with a treatment."""
-    left = min(season.crew_left[crew_number], season.task_left[task_number])
+def hours_left(season, task_number, crew_number, treatment, numbers, follow_up=False):
+    """Hours that a crew can still spend on a task with a treatment; visits are not held to the task's."""
+    left = season.crew_left[crew_number]
+    if not follow_up:
+        left = min(left, season.task_left[task_number])
     if treatment.needs_fit_weather:
         left = min(left, fit_hours_left(season, crew_number, numbers))
     return left

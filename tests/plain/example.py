@@ -273,9 +273,7 @@ def site(ny, nx, h, mat=None, hosts=(), sources=(), **layers):
         nx=nx,
         mat=np.zeros((ny, nx)) if mat is None else mat,
         hosts=columns,
-        sources=SimpleNamespace(
-            x=[s[0] for s in sources], y=[s[1] for s in sources], hosts=[s[2] for s in sources]
-        ),
+        sources=SimpleNamespace(x=[s[0] for s in sources], y=[s[1] for s in sources], hosts=[s[2] for s in sources]),
         background_seed=layers.get("background_seed", 0.0),
         unit_names=layers.get("unit_names", ()),
         **ground,
@@ -283,7 +281,7 @@ def site(ny, nx, h, mat=None, hosts=(), sources=(), **layers):
 
 
 def small_park(ny=12, nx=12, h=2.0, **changes):
-    """A small invented park: a mat in one corner, a few hosts, a path with a gap, some shade and wet ground."""
+    """A small invented park: a mat in one corner, a few hosts, a path with a gap, shade and wet ground."""
     rng = np.random.default_rng(5)
     mat = np.zeros((ny, nx))
     mat[2:6, 2:6] = 0.95

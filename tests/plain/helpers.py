@@ -6,7 +6,7 @@ Statistical tolerances are 4.9 standard errors (a false alarm of about 1e-6).
 from . import books, example, season, work
 from .draws import Draws
 from .example import Crew
-from .parameters import draw_vine
+from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .season import run
 
 ERRORS = 4.9
@@ -54,6 +54,6 @@ def fertile_vine(**changes):
 def season_of(world, strategy, crews, season_index=0, treatments=None, fit_days=FIT_DAYS):
     """Books of one season at default numbers."""
     rows = treatments or example.treatments()
-    numbers = {n: {r: p.value for r, p in t.parameters.items()} for n, t in rows.items()}
+    numbers = {n: numbers_at_work(t, draw_treatment(t, world.draws, True)) for n, t in rows.items()}
     plan = books.Plan(strategy, tuple(crews), rows, numbers, fit_days)
     return plan, work.work(world, plan, 0, season_index, 0.0)

@@ -54,10 +54,11 @@ def hours_on_cell(world, cell, numbers, now, hauled):
     return hours * (1.0 + numbers.get("hauling_share", 0.0)) if hauled else hours
 
 
-def hours_on(world, target, numbers, now, hauled):
+def hours_on(world, target, numbers, now, hauled, clean=False):
     """Hours that a target costs at pace 1."""
     if isinstance(target, Host):
-        return hours_on_host(target, numbers, hauled)
+        hours = hours_on_host(target, numbers, hauled)
+        return numbers.get("hours_floor", 0.0) * hours if clean else hours
     return hours_on_cell(world, target, numbers, now, hauled)
 
 
@@ -97,8 +98,8 @@ def sort_key(world, task, order, target, patches, numbers, now):
     if order == "largest first":
         return -size, least, target.number
     if order == "by unit":
-        units = unit_numbers(world, task)
-        rank = cell.unit if units is None else units.index(cell.unit)
+        units = unit_numbers(world, task) or range(1, len(world.unit_names) + 1)
+        rank = len(units) if cell.unit == 0 else units.index(cell.unit)
         return rank, fruit_rank if is_host else 0, target.number
     if order == "walking sweep":
         return cell.number, 0, target.number
@@ -132,14 +133,20 @@ def wanted(host, targets, now):
     return targets == "all" or host.fruiting(now) == (targets == "fruiting")
 
 
-def new_hosts(world, task, numbers, now):
+def is_ring(numbers):
+    """Whether a treatment clears a ring and cuts no stem."""
+    return numbers.get("ring_radius", 0.0) > 0.0 and numbers.get("stem_kill", 0.0) == 0.0
+
+
+def new_hosts(world, task, numbers, now, blocked_units):
     """Hosts that a task may newly take on."""
-    ring_only = numbers.get("ring_radius", 0.0) > 0.0 and numbers.get("stem_kill", 0.0) == 0.0
     found = []
     for host in world.hosts:
         if not host.known or host.state == FALLEN or not in_units(world, task, host.cell):
             continue
-        if ring_only:
+        if host.cell.unit in blocked_units:
+            continue
+        if is_ring(numbers):
             touched = host.state == CLIMBING or host.worked_before
             if touched and host.cell.infested and host.ring_until <= now:
                 found.append(host)

@@ -34,11 +34,12 @@ def draw(name, parameter, number, draws, fixed):
     if fixed or not has_range(parameter):
         return parameter.value
     u = draws.first(PARAMETER, zlib.crc32(name.encode("utf-8")), 0, number)
-    if parameter.scale == "log" and parameter.low > 0.0:
-        return math.exp(
-            triangular(math.log(parameter.low), math.log(parameter.value), math.log(parameter.high), u)
-        )
-    return triangular(parameter.low, parameter.value, parameter.high, u)
+    low, default, high = parameter.low, parameter.value, parameter.high
+    if parameter.scale != "log":
+        return triangular(low, default, high, u)
+    if low == 0.0:
+        low = default * default / high
+    return math.exp(triangular(math.log(low), math.log(default), math.log(high), u))
 
 
 def draw_seed_chain(vine, draws, fixed, patches_founded):
@@ -69,8 +70,18 @@ def draw_vine(vine, draws, fixed):
 
 
 def draw_treatment(treatment, draws, fixed):
-    """All numbers of a treatment, by role; its drawn name is "treatment.role"."""
+    """All numbers that a treatment has, by role; its drawn name is "treatment.role"."""
     return {
         role: draw(f"{treatment.name}.{role}", parameter, 0, draws, fixed)
         for role, parameter in treatment.parameters.items()
     }
+
+
+def numbers_at_work(treatment, drawn):
+    """Give the numbers as work takes them: kills that are absent are as others; those that can't be are 0."""
+    numbers = dict(drawn)
+    numbers.setdefault("stem_kill_volunteers", drawn.get("stem_kill", 0.0))
+    numbers.setdefault("seedling_kill", drawn.get("mat_kill", 0.0))
+    if "seedlings" not in treatment.acts_on:
+        numbers["seedling_kill"] = 0.0
+    return numbers

@@ -36,9 +36,16 @@ class Record:
     def new_year(self):
         """Begin the counts of a year."""
         self.bore = set()
+        self.known_when_they_bore = set()
         self.seeds_produced = 0
         self.seeds_exported = 0
         self.new_patches = 0
+
+    def bears(self, host):
+        """Note that a host bears fruit now."""
+        self.bore.add(host.number)
+        if host.known:
+            self.known_when_they_bore.add(host.number)
 
     def write_work(self, year, season_index, season):
         """Write down one season's books."""
@@ -52,7 +59,9 @@ class Record:
     def write_year(self, world, y, t):
         """Write down the state at time t, the end of a year (or the start, y = 0), and its flows."""
         if y == 0:
-            self.bore = {host.number for host in world.hosts if host.fruiting(t)}
+            for host in world.hosts:
+                if host.mapped_fruiting:
+                    self.bears(host)
         else:
             self.outcomes["seeds_produced"][y] = self.seeds_produced
             self.outcomes["seeds_exported"][y] = self.seeds_exported
@@ -81,6 +90,7 @@ class Record:
         """Counts and states of hosts."""
         out = self.outcomes
         out["fruiting_hosts"][y] = len(self.bore)
+        out["known_fruiting_hosts"][y] = len(self.known_when_they_bore)
         for host in world.hosts:
             out["host_state"][y, host.number] = HOST_STATES.index(host.state)
             out["host_first_fruit"][y, host.number] = host.first_fruit
@@ -88,5 +98,3 @@ class Record:
                 out["climbed_hosts"][y] += 1
             if host.state == FALLEN:
                 out["fallen_hosts"][y] += 1
-            if host.number in self.bore and host.known:
-                out["known_fruiting_hosts"][y] += 1

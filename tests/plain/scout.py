@@ -26,6 +26,7 @@ def scout(world, season, task_number):
     plan = season.plan
     task = plan.strategy.tasks[task_number]
     treatment, numbers = plan.treatments[task.treatment], plan.numbers[task.treatment]
+    most = LONGEST_SEARCH * plan.numbers["scout"]["search_time_constant_mat"]
     if season.name not in treatment.seasons:
         return
     ground = [cell for cell in world.cells if in_units(world, task, cell)]
@@ -33,7 +34,6 @@ def scout(world, season, task_number):
     if hectares == 0.0:
         return
     effort = 0.0
-    most = LONGEST_SEARCH * numbers["search_time_constant_mat"]
     for c, crew in enumerate(plan.crews):
         if not may(crew, task, treatment):
             continue
@@ -44,7 +44,6 @@ def scout(world, season, task_number):
             effort = effort + MINUTES * hours * crew.pace / hectares
     for cell in ground:
         season.effort[cell.number] = season.effort.get(cell.number, 0.0) + effort
-    season.last_scouting = numbers
     if effort > 0.0:
         for cell in ground:
             look_for_mat(world, season, cell)
@@ -55,9 +54,9 @@ def scout(world, season, task_number):
 
 def chance_by_scouting(season, cell, cover_term, time_constant):
     """Chance by the season's effort here: (1 - cryptic_share)(1 - exp(-...))."""
-    numbers = season.last_scouting
+    numbers = season.plan.numbers["scout"]
     effort = season.effort.get(cell.number, 0.0)
-    if numbers is None or effort == 0.0:
+    if effort == 0.0:
         return 0.0
     boost = numbers.get("leaf_off_boost", 1.0) if season.name == "winter" else 1.0
     clumping = numbers.get("clumping_factor", 1.0)
@@ -95,20 +94,18 @@ def look_for_stem(world, season, host, by_the_way=None):
         host.known = True
 
 
-def block(cell):
-    """Ten-metre block, counted from the south-west corner, in which a cell's centre lies."""
-    return math.floor(cell.x / BLOCK), math.floor(cell.y / BLOCK)
+def block(world, cell):
+    """Ten-metre block, by rows from the north and columns from the west."""
+    return math.floor(cell.row * world.h / BLOCK), math.floor(cell.column * world.h / BLOCK)
 
 
 def finds_after_work(world, season):
-    """What is unknown in a block in which a target was worked may be found on the way."""
-    numbers = season.plan.numbers.get("scout")
-    if numbers is None:
-        return
-    worked_blocks = {block(cell) for cell in season.worked_cells}
+    """What is unknown in a block in which a target was visited may be found on the way."""
+    numbers = season.plan.numbers["scout"]
+    visited_blocks = {block(world, cell) for cell in season.visited_cells}
     for cell in world.cells:
-        if block(cell) in worked_blocks:
+        if block(world, cell) in visited_blocks:
             look_for_mat(world, season, cell, numbers.get("incidental_finds", 0.0))
     for host in world.hosts:
-        if block(host.cell) in worked_blocks:
+        if block(world, host.cell) in visited_blocks:
             look_for_stem(world, season, host, numbers.get("incidental_finds", 0.0))

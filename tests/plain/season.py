@@ -6,7 +6,7 @@ from .draws import Draws
 from .hosts import climb, start_host
 from .mat import advance
 from .natives import change_natives, start_natives
-from .parameters import draw_treatment, draw_vine
+from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .record import Record
 from .seedlings import root
 from .trees import fail
@@ -36,9 +36,7 @@ def start_world(site, vine_values, draws):
     world = World(site, vine_values, draws)
     start_mat(world, site.mat)
     for host in world.hosts:
-        start_host(
-            world, host, int(site.hosts.state[host.number]), float(site.hosts.years_climbing[host.number])
-        )
+        start_host(world, host, int(site.hosts.state[host.number]), float(site.hosts.years_climbing[host.number]))
     start_natives(world)
     return world
 
@@ -119,7 +117,8 @@ def run(
         raise ValueError(f"no such process: {sorted(running - set(PROCESSES))}")
     draws = Draws(seed, replicate)
     values = draw_vine(vine, draws, fixed_parameters)
-    numbers = {name: draw_treatment(t, draws, fixed_parameters) for name, t in treatments.items()}
+    drawn = {name: draw_treatment(t, draws, fixed_parameters) for name, t in treatments.items()}
+    numbers = {name: numbers_at_work(t, drawn[name]) for name, t in treatments.items()}
     world = start_world(site, values, draws)
     plan = Plan(strategy, tuple(crews), dict(treatments), numbers, tuple(fit_days))
     record = Record(world, years, len(strategy.tasks))
@@ -130,6 +129,6 @@ def run(
             run_season(world, plan, year, season_index, running, record)
     parameters = dict(values)
     for name, treatment in treatments.items():
-        for role, value in numbers[name].items():
+        for role, value in drawn[name].items():
             parameters[f"{treatment.name}.{role}"] = value
     return {**record.outcomes, "parameters": parameters}

@@ -16,10 +16,9 @@ def shed(world, entity, season, number, cell, by_birds):
 
 
 def root(world, season, g, record):
-    """Seedlings due this season root, in the order in which they were shed."""
-    for seedling in world.seedlings:
-        if not seedling.alive or seedling.roots != season:
-            continue
+    """Seedlings due this season root, bird-borne ones before those from beneath."""
+    due = [s for s in world.seedlings if s.alive and s.roots == season]
+    for seedling in sorted(due, key=lambda s: not s.by_birds):
         seedling.alive = False
         cell = seedling.cell
         if cell.infested:

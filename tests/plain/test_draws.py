@@ -8,7 +8,7 @@ import pytest
 from . import example
 from .draws import KEEP, WEATHER, Draws, least_count, philox, uniform
 from .helpers import ERRORS
-from .parameters import draw_vine, triangular
+from .parameters import draw, draw_vine, triangular
 
 ONES = 0xFFFFFFFF
 PI = (0x243F6A88, 0x85A308D3, 0x13198A2E, 0x03707344, 0xA4093822, 0x299F31D0)
@@ -91,6 +91,14 @@ def test_log_scale_draws_have_the_default_as_the_mode_of_the_logs():
     low, mode, high = (math.log(v) for v in (0.15, 0.5, 1.5))
     spread = math.sqrt((low**2 + mode**2 + high**2 - low * mode - low * high - mode * high) / 18)
     assert abs(np.mean(logs) - (low + mode + high) / 3) < ERRORS * spread / math.sqrt(600)
+
+
+def test_a_low_of_0_on_the_log_scale_stands_for_the_default_squared_over_the_high():
+    parameter = example.Parameter(0.001, 0.0, 0.01, "log")
+    logs = [math.log(draw("birds.share_far", parameter, 0, Draws(3, r), False)) for r in range(600)]
+    low, high = math.log(0.0001), math.log(0.01)
+    assert low < min(logs) < max(logs) < high
+    assert abs(np.mean(logs) - math.log(0.001)) < ERRORS * (high - low) / math.sqrt(24 * 600)
 
 
 def test_fixed_parameters_are_the_defaults_and_the_kernel_is_solved():

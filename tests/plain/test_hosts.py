@@ -60,8 +60,7 @@ def test_hosts_start_as_mapped():
         if hosts.ever_fruits(world, host):
             assert host.first_fruit > 0.0
             assert any(
-                host.first_fruit == max(0.0, -5.0 + 6.0 * hosts.wait(world, host, attempt))
-                for attempt in range(64)
+                host.first_fruit == max(0.0, -5.0 + 6.0 * hosts.wait(world, host, attempt)) for attempt in range(64)
             )
         else:
             assert host.first_fruit == math.inf
@@ -76,9 +75,7 @@ def test_hosts_in_mat_are_climbed_at_their_hazard():
     n, years = 300, 3
     rows = [{"x": 1.0, "y": 1.0} for _ in range(n)]
     site = example.site(1, 2, 2.0, mat=np.array([[0.95, 0.0]]), hosts=[*rows, {"x": 3.0, "y": 1.0}])
-    out = run_park(
-        example.Strategy(), years=years, site=site, fixed_parameters=True, processes=["climbing"], crews=()
-    )
+    out = run_park(example.Strategy(), years=years, site=site, fixed_parameters=True, processes=["climbing"], crews=())
     chance = 1.0 - math.exp(-0.15 * 0.95 * years)
     climbed = out["climbed_hosts"][years]
     assert abs(climbed - n * chance) < ERRORS * math.sqrt(n * chance * (1 - chance))

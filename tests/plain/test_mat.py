@@ -16,9 +16,7 @@ def test_a_straight_front_moves_at_front_speed(h, canopy):
     start = np.zeros((ny, nx))
     start[:, 0] = 0.95
     site = example.site(ny, nx, h, mat=start, canopy=np.full((ny, nx), canopy))
-    out = run_park(
-        example.Strategy(), years=years, site=site, fixed_parameters=True, processes=["mat"], crews=()
-    )
+    out = run_park(example.Strategy(), years=years, site=site, fixed_parameters=True, processes=["mat"], crews=())
     speed = 0.5 * (1.0 - canopy * 0.5)
     for year in range(years + 1):
         assert out["infested_area"][year] == pytest.approx(ny * h * (h + speed * year), rel=1e-9)
@@ -143,9 +141,7 @@ def test_founders_fill_their_cell_as_discs_and_fronts_cross_theirs():
     world = founder_world(1, 3, 0, 1)
     cell = world.cells[1]
     assert mat.share(world, cell, 0.0) == pytest.approx(0.05 / 4.0)
-    assert mat.share(world, cell, 1.0) == pytest.approx(
-        math.pi * (math.sqrt(0.05 / math.pi) + 0.5) ** 2 / 4.0
-    )
+    assert mat.share(world, cell, 1.0) == pytest.approx(math.pi * (math.sqrt(0.05 / math.pi) + 0.5) ** 2 / 4.0)
     assert mat.share(world, cell, 9.0) == 1.0
     mat.advance(world, 3.0)
     east = world.cells[2]

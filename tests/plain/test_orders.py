@@ -46,7 +46,7 @@ def test_orders_of_hosts(order, expected):
     ]
     world = world_of(example.mat_site(hosts=rows))
     task = example.Task("cut", order=order)
-    targets = orders.new_hosts(world, task, {"stem_kill": 1.0}, 0.0)
+    targets = orders.new_hosts(world, task, {"stem_kill": 1.0}, 0.0, set())
     ordered = orders.in_order(world, task, "stems", targets, {"hours_per_host": 0.3}, 0.0)
     assert [h.number for h in ordered] == expected
 
@@ -55,7 +55,7 @@ def test_wanted_state_of_hosts():
     rows = [{"x": 1.0, "y": 1.0, "state": state, "years_climbing": 0.0} for state in (0, 1, 2)]
     world = world_of(example.mat_site(hosts=rows))
     found = {
-        targets: [h.number for h in orders.new_hosts(world, example.Task("cut", targets=targets), {}, 0.0)]
+        targets: [host.number for host in orders.new_hosts(world, Task("cut", targets=targets), {}, 0.0, set())]
         for targets in ("all", "fruiting", "climbing")
     }
     assert found == {"all": [1, 2], "fruiting": [2], "climbing": [1]}
@@ -95,7 +95,8 @@ def test_what_is_open_or_unknown_is_no_new_ground():
     assert [cell.number for cell in orders.new_cells(world, Task("pull"), set())] == [2, 14, 15]
     world.hosts[0].opened_by = 3
     world.hosts[1].known = False
-    assert [host.number for host in orders.new_hosts(world, Task("cut"), {"stem_kill": 1.0}, 0.0)] == [2]
+    found = orders.new_hosts(world, Task("cut"), {"stem_kill": 1.0}, 0.0, set())
+    assert [host.number for host in found] == [2]
 
 
 def test_targets_of_a_ring():
@@ -106,5 +107,24 @@ def test_targets_of_a_ring():
     world.hosts[3].ring_until = 1.0
     world.hosts[4].known = False
     numbers = {"ring_radius": 1.5, "base_kill": 0.6}
-    assert [host.number for host in orders.new_hosts(world, Task("ring"), numbers, 0.0)] == [1, 2]
-    assert [host.number for host in orders.new_hosts(world, Task("ring"), numbers, 1.0)] == [1, 2, 3]
+    for now, expected in ((0.0, [1, 2]), (1.0, [1, 2, 3])):
+        found = orders.new_hosts(world, Task("ring"), numbers, now, set())
+        assert [host.number for host in found] == expected
+    assert orders.new_hosts(world, Task("ring"), numbers, 1.0, {1}) == []
+
+
+def test_ground_in_no_unit_comes_last():
+    unit = np.array([[0, 2, 1, 0]])
+    site = example.site(1, 4, 2.0, mat=np.full((1, 4), 0.95), unit=unit, unit_names=("west", "east"))
+    world = world_of(site)
+    for units, expected in (((), [2, 1, 0, 3]), (("east", "west"), [1, 2])):
+        task = Task("pull", order="by unit", units=units)
+        ordered = orders.in_order(world, task, "mat", orders.new_cells(world, task, set()), {}, 0.0)
+        assert [cell.number for cell in ordered] == expected
+
+
+def test_a_host_found_clean_costs_the_floor_of_its_hours():
+    world = world_of(example.site(1, 1, 2.0, hosts=[{"x": 1.0, "y": 1.0, "girth": "large"}]))
+    numbers = {"hours_per_host": 0.4, "hours_floor": 0.25}
+    assert orders.hours_on(world, world.hosts[0], numbers, 0.0, False, clean=True) == pytest.approx(0.2)
+    assert orders.hours_on(world, world.hosts[0], numbers, 0.0, False) == pytest.approx(0.8)

@@ -17,9 +17,7 @@ def test_scouting_finds_by_effort_and_finds_the_whole_patch():
         cell.known = False
         cell.origin = cell.number // 2 * 2
     crew = example.Crew("staff", (0.05,) * 4)
-    _, season_books = season_of(
-        world, example.Strategy("s", (example.Task("scout"),)), [crew], season_index=1
-    )
+    _, season_books = season_of(world, example.Strategy("s", (example.Task("scout"),)), [crew], season_index=1)
     effort = 60 * 0.05 / 0.16
     assert season_books.hours == pytest.approx([0.05])
     for found, constant, n in (

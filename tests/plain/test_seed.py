@@ -81,13 +81,36 @@ def test_seedlings_germinate_root_and_give_way():
     assert world.seedlings == []
 
 
+def test_bird_borne_seedlings_root_before_those_from_beneath():
+    for first in (True, False):
+        world = world_of(example.site(1, 1, 2.0), example.vine(seed__seed_bank_life=0.0))
+        book = record.Record(world, 1, 0)
+        seedlings.shed(world, 5, 3, 1, world.cells[0], by_birds=first)
+        seedlings.shed(world, 5, 3, 2, world.cells[0], by_birds=not first)
+        seedlings.root(world, 15, 4.0, book)
+        assert book.new_patches == 1
+
+
+def test_a_host_cut_when_it_bore_bears_what_the_cut_leaves_and_nothing_if_that_is_nil():
+    site = example.site(1, 1, 2.0, hosts=[{"x": 1.0, "y": 1.0, "state": 2, "known": False}])
+    for left, bears in ((0.9, True), (0.0, False)):
+        world = world_of(site)
+        host, book = world.hosts[0], record.Record(world, 1, 0)
+        host.share_left_of_cut_crop = left  # and it may be climbing again already, with fruit
+        birds.fruit(world, 0, 3, 1.0, 1, book)
+        crop = birds.crop_of_year(world, 0, 0)
+        assert book.bore == ({0} if bears else set())
+        assert abs(book.seeds_produced - left * crop) <= 1
+        assert book.known_when_they_bore == set()
+
+
 def test_seedlings_are_killed_from_germination_on():
     world = world_of(example.site(1, 1, 2.0), example.vine(seed__seed_bank_life=0.0))
     for number in range(200):
         seedlings.shed(world, 5, 3, number, world.cells[0], by_birds=True)
     treat.treat_seedlings(world, world.cells[0], {"seedling_kill": 1.0}, 3)
     assert all(s.alive for s in world.seedlings)
-    treat.treat_seedlings(world, world.cells[0], {"mat_kill": 0.6}, 4)
+    treat.treat_seedlings(world, world.cells[0], {"seedling_kill": 0.6}, 4)
     alive = sum(1 for s in world.seedlings if s.alive)
     assert abs(alive - 80) < ERRORS * math.sqrt(200 * 0.24)
 
@@ -110,9 +133,7 @@ def test_low_hosts_are_no_perches():
 
 def test_seed_beneath_lies_evenly_within_2_metres():
     n, h = 41, 0.1
-    world = world_of(
-        example.site(n, n, h, hosts=[{"x": 2.05, "y": 2.05}]), example.vine(seed__patches_founded=3.0)
-    )
+    world = world_of(example.site(n, n, h, hosts=[{"x": 2.05, "y": 2.05}]), example.vine(seed__patches_founded=3.0))
     birds.drop_beneath(world, world.hosts[0], 60_000, 3, 1.0)
     distances = [math.hypot(s.cell.x - 2.05, s.cell.y - 2.05) for s in world.seedlings]
     expected = 60_000 * birds.chain(world) / birds.reference_light(world)

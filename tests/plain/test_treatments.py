@@ -7,7 +7,10 @@ import pytest
 
 from . import birds, example, hosts, mat, treat
 from .helpers import ERRORS, world_of
+from .parameters import numbers_at_work
 from .world import BARE, CLIMBING, CUT, EMPTY, FRONT
+
+CUT_ROW = example.treatments()["cut"]
 
 
 @pytest.mark.parametrize(("pieces", "k"), [(0.3, 0.6), (4.0, 0.9), (12.0, 0.99)])
@@ -24,9 +27,7 @@ def test_chance_of_clearing_at_its_ends():
     assert treat.chance_of_clearing(400.0, 0.5) < 1e-80
 
 
-@pytest.mark.parametrize(
-    ("mean", "half_width"), [(0.6, math.sqrt(3) * 0.15), (0.9, 0.1), (0.05, 0.05), (0.0, 0.0)]
-)
+@pytest.mark.parametrize(("mean", "half_width"), [(0.6, math.sqrt(3) * 0.15), (0.9, 0.1), (0.05, 0.05), (0.0, 0.0)])
 def test_kill_varies_around_its_mean(mean, half_width):
     world = world_of(example.site(30, 30, 2.0))
     numbers = {"mat_kill": mean, "kill_variation": 0.15}
@@ -105,4 +106,33 @@ def test_volunteers_have_a_stem_kill_of_their_own():
     numbers = {"stem_kill": 0.98, "stem_kill_volunteers": 0.5}
     assert treat.stem_kill_of(numbers, True) == 0.5
     assert treat.stem_kill_of(numbers, False) == 0.98
-    assert treat.stem_kill_of({"stem_kill": 0.98}, True) == 0.98
+    assert treat.stem_kill_of(numbers_at_work(CUT_ROW, {"stem_kill": 0.98}), True) == 0.98
+
+
+def test_seedlings_die_as_the_mat_does_unless_the_treatment_does_not_act_on_them():
+    pull = example.treatments()["pull"]
+    assert numbers_at_work(pull, {"mat_kill": 0.6})["seedling_kill"] == 0.6
+    assert numbers_at_work(pull, {"mat_kill": 0.6, "seedling_kill": 0.3})["seedling_kill"] == 0.3
+    mat_only = example.treatment("mow", ["mat"], {})
+    assert numbers_at_work(mat_only, {"mat_kill": 0.6, "seedling_kill": 0.3})["seedling_kill"] == 0.0
+
+
+def test_a_disturbing_treatment_disturbs_ground_without_mat_too():
+    world = world_of(example.site(1, 1, 2.0))
+    cell, pull = world.cells[0], example.treatments()["pull"]
+    treat.treat_cell(world, cell, pull, {"mat_kill": 0.0}, 4, 1.0, True)
+    assert cell.disturbed_until == -math.inf
+    treat.treat_cell(world, cell, pull, {"mat_kill": 0.5}, 4, 1.0, True)
+    assert cell.disturbed_until == pytest.approx(4.0)
+    assert not cell.infested
+
+
+def test_a_ring_alone_changes_no_times_of_a_cut_host_but_may_kill_its_base():
+    world, host = climbed_host()
+    treat.treat_host(world, host, {"stem_kill": 1.0}, 4, 1.0, False)
+    before = (host.state, host.last_cut, host.first_fruit)
+    treat.treat_host(world, host, {"ring_radius": 1.5}, 5, 1.2, False)
+    assert (host.state, host.last_cut, host.first_fruit) == before
+    assert host.ring_until == pytest.approx(1.2 + 3.0)
+    treat.treat_host(world, host, {"base_kill": 1.0}, 6, 1.5, False)
+    assert host.state == BARE

@@ -22,19 +22,15 @@ def kill_of_visit(world, cell, numbers, season, hauled):
 
 
 def chance_of_clearing(pieces, k):
-    """No piece left out of a Poisson number that was not nil; its limit k where there is next to nothing."""
-    some = 1.0 - math.exp(-pieces)
-    if some == 0.0:
+    """No piece left out of a Poisson number that was not nil; its limit k where there is nothing."""
+    if pieces == 0.0:
         return k
-    return math.exp(-pieces * (1.0 - k)) * (1.0 - math.exp(-pieces * k)) / some
+    return math.exp(-pieces * (1.0 - k)) * -math.expm1(-pieces * k) / -math.expm1(-pieces)
 
 
-def treat_mat(world, cell, treatment, numbers, season, now, hauled):
+def treat_mat(world, cell, k, season, now):
     """Kill mat in an infested cell: it is cleared, or thinner and held up."""
     p = world.p
-    k = kill_of_visit(world, cell, numbers, season, hauled)
-    if k == 0.0:
-        return
     d = density(world, cell, now)
     pieces = p["mat.rooted_pieces"] * (world.h * world.h) * cell.plantable * share(world, cell, now) * d
     if world.draws.first(CLEAR, cell.number, season, 0) < chance_of_clearing(pieces, k):
@@ -49,13 +45,11 @@ def treat_mat(world, cell, treatment, numbers, season, now, hauled):
         cell.changed = now
         if cell.density < 0.5:
             cell.push = max(cell.push, now + math.log(1.0 / cell.density - 1.0) / cell.thickening)
-    if treatment.disturbs:
-        cell.disturbed_until = now + p["disturbance.release_years"]
 
 
 def treat_seedlings(world, cell, numbers, season):
     """Kill seedlings of the cell that have germinated."""
-    kill = numbers.get("seedling_kill", numbers.get("mat_kill", 0.0))
+    kill = numbers.get("seedling_kill", 0.0)
     for seedling in world.germinated_seedlings(cell, season):
         number = seedling.shed * 2**16 + seedling.number % 2**16
         if world.draws.first(SEEDLING_KILL, seedling.entity, season, number) < kill:
@@ -63,9 +57,12 @@ def treat_seedlings(world, cell, numbers, season):
 
 
 def treat_cell(world, cell, treatment, numbers, season, now, hauled):
-    """Everything that one visit does to a cell."""
-    if cell.infested:
-        treat_mat(world, cell, treatment, numbers, season, now, hauled)
+    """Everything that one visit does to a cell that it does not find clean."""
+    k = kill_of_visit(world, cell, numbers, season, hauled)
+    if k > 0.0 and cell.infested:
+        treat_mat(world, cell, k, season, now)
+    if k > 0.0 and treatment.disturbs:
+        cell.disturbed_until = now + world.p["disturbance.release_years"]
     treat_seedlings(world, cell, numbers, season)
     role = "native_loss_dormant" if season % 4 == WINTER else "native_loss_growing"
     cell.native = cell.native * (1.0 - numbers.get(role, 0.0))
@@ -73,29 +70,25 @@ def treat_cell(world, cell, treatment, numbers, season, now, hauled):
 
 def stem_kill_of(numbers, volunteers):
     """Chance that a climbing stem is cut by those who do it."""
-    if volunteers and "stem_kill_volunteers" in numbers:
-        return numbers["stem_kill_volunteers"]
-    return numbers.get("stem_kill", 0.0)
+    return numbers.get("stem_kill_volunteers" if volunteers else "stem_kill", 0.0)
 
 
 def treat_host(world, host, numbers, season, now, volunteers):
-    """Everything that one visit does to a host."""
+    """Everything that one visit does to a host that it does not find clean."""
     p = world.p
     visit = host.visits_this_season
-    host.visits_this_season += 1
     stem_kill = stem_kill_of(numbers, volunteers)
     base_kill = numbers.get("base_kill", 0.0)
     if host.state == CLIMBING and world.draws.first(CUT, host.number, season, visit) < stem_kill:
         if host.fruiting(now):
             host.share_left_of_cut_crop = 1.0 - numbers.get("crop_prevented_ripe", 0.0)
         host.state = CUT_STATE
-    if host.state == CUT_STATE and (stem_kill > 0.0 or base_kill > 0.0):
+    if host.state == CUT_STATE:
         if world.draws.first(BASE, host.number, season, visit) < base_kill:
             host.state = BARE
             host.first_fruit = NEVER
-        else:
-            if stem_kill > 0.0:
-                host.last_cut = now
+        elif stem_kill > 0.0:
+            host.last_cut = now
             again = max(wait(world, host) * p["climb.years_to_refruit"], time_to_light(world, host))
             host.first_fruit = max(host.first_fruit, now + again)
     radius = numbers.get("ring_radius", 0.0)

@@ -3,7 +3,19 @@
 import math
 
 from .books import hours_left, may, open_books, spend
-from .orders import MAT, SEARCH, STEMS, acts_on, form_of, hours_on, in_order, is_clean, new_cells, new_hosts
+from .orders import (
+    MAT,
+    SEARCH,
+    STEMS,
+    acts_on,
+    form_of,
+    hours_on,
+    in_order,
+    is_clean,
+    is_ring,
+    new_cells,
+    new_hosts,
+)
 from .scout import finds_after_work, scout
 from .treat import treat_cell, treat_host
 from .world import Cell, Host
@@ -24,7 +36,7 @@ def is_permitted(season, target, name):
     return not (isinstance(target, Host) and name in target.treatments_this_season)
 
 
-def choose(world, season, task_number, target, names):
+def choose(world, season, task_number, target, names, follow_up, clean):
     """The first permitted treatment for which a crew has the hours: (outcome, name, crew, hours)."""
     task = season.plan.strategy.tasks[task_number]
     any_permitted = False
@@ -36,8 +48,8 @@ def choose(world, season, task_number, target, names):
             if not may(crew, task, treatment):
                 continue
             any_permitted = True
-            hours = hours_on(world, target, numbers, season.now, task.haul_out) / crew.pace
-            if hours <= hours_left(season, task_number, c, treatment, numbers):
+            hours = hours_on(world, target, numbers, season.now, task.haul_out, clean) / crew.pace
+            if hours <= hours_left(season, task_number, c, treatment, numbers, follow_up):
                 return DONE, name, c, hours
     return (NO_HOURS if any_permitted else NOT_PERMITTED), None, None, None
 
@@ -46,25 +58,27 @@ def work_on(world, season, task_number, target, names, follow_up):
     """Visit one target, if somebody may and can; says how that went."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
-    outcome, name, c, hours = choose(world, season, task_number, target, names)
+    clean = follow_up and is_clean(world, target, season.number)
+    outcome, name, c, hours = choose(world, season, task_number, target, names, follow_up, clean)
     if outcome != DONE:
         return outcome
     treatment, numbers = plan.treatments[name], plan.numbers[name]
     spend(season, task_number, c, treatment, hours, follow_up)
-    clean = is_clean(world, target, season.number)
     if isinstance(target, Cell):
-        season.worked_cells.append(target)
-        season.area[task_number] += world.h * world.h * target.plantable
+        season.visited_cells.append(target)
         target.known = target.infested
         target.worked_in_season = season.number
         if not clean:
+            season.area[task_number] += world.h * world.h * target.plantable
             treat_cell(world, target, treatment, numbers, season.number, season.now, task.haul_out)
     else:
-        season.worked_cells.append(target.cell)
-        season.hosts[task_number] += 1
+        season.visited_cells.append(target.cell)
         target.known = True
         target.treatments_this_season.add(name)
-        treat_host(world, target, numbers, season.number, season.now, plan.crews[c].volunteers)
+        if not clean:
+            season.hosts[task_number] += 1
+            treat_host(world, target, numbers, season.number, season.now, plan.crews[c].volunteers)
+        target.visits_this_season += 1
     if follow_up:
         after_visit(task, target, clean, season)
     return DONE
@@ -80,15 +94,16 @@ def after_visit(task, target, clean, season):
 
 
 def due_visits(world, season, task_number):
-    """Make the due visits of a task."""
+    """Make the due visits of a task in the order of opening, cells before hosts."""
     task = season.plan.strategy.tasks[task_number]
-    form = form_of(season.plan.treatments[task.treatment])
-    if task.follow_up is None or form == SEARCH:
+    if task.follow_up is None:
         return
-    everything = world.hosts if form == STEMS else world.cells
-    due = [t for t in everything if t.opened_by == task_number and t.next_visit <= season.number]
+    due = []
+    for everything in (world.cells, world.hosts):
+        found = [t for t in everything if t.opened_by == task_number and t.next_visit <= season.number]
+        due.extend(sorted(found, key=lambda t: t.opened_at))
     names = (task.follow_up.treatment or task.treatment, task.instead, task.treatment)
-    for target in in_order(world, task, form, due, season.plan.numbers[names[0]], season.now):
+    for target in due:
         if isinstance(target, Cell) and target.worked_in_season == season.number:
             continue
         if work_on(world, season, task_number, target, names, follow_up=True) == NO_HOURS:
@@ -118,7 +133,7 @@ def open_new(world, season, task_number):
         return
     numbers = plan.numbers[task.treatment]
     if form == STEMS:
-        targets = new_hosts(world, task, numbers, season.now)
+        targets = new_hosts(world, task, numbers, season.now, season.blocked[task_number])
     else:
         targets = new_cells(world, task, season.blocked[task_number])
     for target in in_order(world, task, form, targets, numbers, season.now):
@@ -136,7 +151,9 @@ def open_new(world, season, task_number):
         if outcome == DONE:
             opened = plan.new_ground.get((task_number, season.year), 0.0)
             plan.new_ground[(task_number, season.year)] = opened + ground
-            if task.follow_up is not None and target.opened_by is None:
+            if task.follow_up is not None and not (form == STEMS and is_ring(numbers)):
+                plan.openings += 1
+                target.opened_at = plan.openings
                 target.opened_by = task_number
                 target.next_visit = season.number + task.follow_up.every
                 target.clean_visits = 0

@@ -40,6 +40,7 @@ class Cell:
     known: bool = False
     origin: int = -1
     opened_by: int | None = None
+    opened_at: int = 0
     next_visit: int = 0
     clean_visits: int = 0
     worked_in_season: int = -1
@@ -76,6 +77,7 @@ class Host:
     ring_until: float = LONG_AGO
     worked_before: bool = False
     opened_by: int | None = None
+    opened_at: int = 0
     next_visit: int = 0
     clean_visits: int = 0
     visits_this_season: int = 0
@@ -112,9 +114,7 @@ class World:
         self.width, self.height = self.nx * self.h, self.ny * self.h
         self.background_seed = float(site.background_seed)
         self.unit_names = tuple(site.unit_names)
-        self.cells = [
-            self.make_cell(site, row, column) for row in range(self.ny) for column in range(self.nx)
-        ]
+        self.cells = [self.make_cell(site, row, column) for row in range(self.ny) for column in range(self.nx)]
         self.hosts = [self.make_host(site.hosts, j) for j in range(len(site.hosts.x))]
         self.sources = [
             (float(site.sources.x[i]), float(site.sources.y[i]), float(site.sources.hosts[i]))
