@@ -50,6 +50,7 @@ def test_an_opened_dataset_can_be_written_again(dataset, tmp_path):
     second = store.open_outcomes(store.write(first, tmp_path / "second.nc"))
     xr.testing.assert_equal(first, second)
     assert (tmp_path / "first.nc").read_bytes() == (tmp_path / "second.nc").read_bytes()
+    assert not store.to_disk(first)["mat_area"].encoding
     packed = first.copy()
     packed["mat_area"].encoding = {"dtype": "int16", "scale_factor": 1000.0, "units": "old"}
     third = store.open_outcomes(store.write(packed, tmp_path / "third.nc"))

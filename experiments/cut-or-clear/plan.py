@@ -6,7 +6,7 @@ Lengths are in metres; places are (x, y), east and north of the south-west corne
 SEED = 20240612
 WIDTH, HEIGHT, CELL, FINE = 600.0, 400.0, 2.0, 0.5  # m; lines and mats are drawn on the fine grid
 MAT_COVER = 0.95  # living cover where the mat is closed
-NOTICE = "Invented: this park, its trees, paths, vine and neighbours do not exist."
+NOTICE = "Invented: this park, its paths, trees, vine, neighbours and crews do not exist."
 UNITS = ("street side", "west ravine", "east ravine")
 
 STREAM = ((-5, 30), (60, 58), (130, 26), (220, 74), (310, 36), (390, 78), (470, 38), (540, 86), (605, 56))
