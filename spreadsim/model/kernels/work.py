@@ -144,12 +144,12 @@ def _treatment_of(plan: Any, t: Any, slot: Any) -> Any:
 
 
 @inner
-def _slot_at(kind: Any, place: Any) -> Any:
+def _slot_at(plan: Any, t: Any, kind: Any, place: Any) -> Any:
     """Which treatment is tried at a place: new ground own, instead; follow-up its own treatment, instead, own."""
     if kind == NEW:
         return OWN if place == 0 else INSTEAD
     if place == 0:
-        return FOLLOWING
+        return FOLLOWING if plan.tasks[t].follow >= 0 else OWN
     return INSTEAD if place == 1 else OWN
 
 
@@ -167,7 +167,7 @@ def _visit_cell(
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
-        slot = _slot_at(kind, place)
+        slot = _slot_at(plan, t, kind, place)
         k_treatment = _treatment_of(plan, t, slot)
         if k_treatment < 0:
             continue
@@ -210,7 +210,7 @@ def _visit_host(
     dirty = kind == NEW or host.state == CLIMBING or host.state == CUT_BASE
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
-        slot = _slot_at(kind, place)
+        slot = _slot_at(plan, t, kind, place)
         k_treatment = _treatment_of(plan, t, slot)
         if k_treatment < 0:
             continue
@@ -322,12 +322,12 @@ def _new_ground(
     if state.books[TASK_LEFT, t] <= 0.0:
         return
     rules = plan.rules[task.treatment]
-    if rules.search:
-        _scout(key, ground, plan, state, vine, treatments, tally, t, year, season, now)
+    if rules.stems:
+        _new_hosts(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
     elif rules.mat:
         _new_cells(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
-    elif rules.stems:
-        _new_hosts(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
+    else:
+        _scout(key, ground, plan, state, vine, treatments, tally, t, year, season, now)
 
 
 @inner
@@ -477,7 +477,7 @@ def _scout(
 ) -> None:  # fmt: skip
     """Spend hours on looking, over the task's units evenly, and see what is found at once."""
     task = plan.tasks[t]
-    scouting = treatments[task.treatment]
+    scouting = treatments[plan.switches[SCOUT]]
     area = 0.0
     for unit in range(plan.unit_area.size):
         if plan.unit_rank[t, unit] >= 0:
