@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+
 from spreadsim import simulate
 from spreadsim.inputs import Strategy
 
@@ -21,7 +22,9 @@ MAT_AND_HOSTS = (*STATES, *FLOWS)
 WORK = ("hours", "follow_up_hours", "cost", "area_treated", "hosts_treated")
 
 
-def run(case: Case, strategy: Strategy | None = None, *, replicates: Any = 3, maps: str = "replicate", **more: Any) -> xr.Dataset:
+def run(
+    case: Case, strategy: Strategy | None = None, *, replicates: Any = 3, maps: str = "replicate", **more: Any
+) -> xr.Dataset:
     """Simulate a case under its own strategy, or another."""
     return simulate(
         case.site,
@@ -41,20 +44,26 @@ def untreated(case: Case, **options: Any) -> xr.Dataset:
     return run(case, Strategy("no action"), **options)
 
 
-def assert_same(first: xr.Dataset, second: xr.Dataset, names: Iterable[str] = (*MAT_AND_HOSTS, "mat_cover")) -> None:
+def assert_same(
+    first: xr.Dataset, second: xr.Dataset, names: Iterable[str] = (*MAT_AND_HOSTS, "mat_cover")
+) -> None:
     """The same bits in every variable named, missing values included."""
     for name in names:
         a, b = first[name].values, second[name].values
         assert a.shape == b.shape, name
         different = (a != b) & ~(np.isnan(a) & np.isnan(b))
-        assert not different.any(), f"{name} differs in {different.sum()} places, first at {np.argwhere(different)[0]}"
+        assert not different.any(), (
+            f"{name} differs in {different.sum()} places, first at {np.argwhere(different)[0]}"
+        )
 
 
 def assert_within(smaller: Any, larger: Any) -> None:
     """Not above, but for the rounding of sums."""
     smaller, larger = np.asarray(smaller), np.asarray(larger)
     too_much = smaller - larger - ROUNDING * np.maximum(1.0, np.abs(larger))
-    assert (too_much <= 0).all(), f"too much by {too_much.max()} at {np.unravel_index(too_much.argmax(), too_much.shape)}"
+    assert (too_much <= 0).all(), (
+        f"too much by {too_much.max()} at {np.unravel_index(too_much.argmax(), too_much.shape)}"
+    )
 
 
 def drawn(data: xr.Dataset, name: str) -> Any:
@@ -67,4 +76,6 @@ def assert_no_bias(differences: Any, what: str) -> None:
     differences = np.asarray(differences, "f8")
     error = differences.std(ddof=1) / np.sqrt(differences.size)
     assert error > 0, f"{what} never differs"
-    assert abs(differences.mean()) <= ERRORS * error, f"{what}: {differences.mean() / error:.1f} standard errors"
+    assert abs(differences.mean()) <= ERRORS * error, (
+        f"{what}: {differences.mean() / error:.1f} standard errors"
+    )

@@ -1,7 +1,7 @@
 """Random sites, vines, crews and strategies for hypothesis.
 
-Structure (which layers, treatments, rules) is drawn by hypothesis; the numbers of a layer come from a generator whose
-seed it draws, which is fast and still repeats exactly. All ground is invented.
+Structure (which layers, treatments, rules) is drawn by hypothesis; the numbers of a layer come from a
+generator whose seed it draws, which is fast and still repeats exactly. All ground is invented.
 """
 
 from collections.abc import Sequence
@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, Vine, load_treatment, load_vine
 from spreadsim.inputs.hosts import GIRTHS, KINDS
 from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
@@ -40,7 +41,11 @@ def few(examples: int) -> settings:
         derandomize=True,
         database=None,
         phases=(Phase.generate, Phase.shrink),
-        suppress_health_check=(HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example),
+        suppress_health_check=(
+            HealthCheck.too_slow,
+            HealthCheck.data_too_large,
+            HealthCheck.large_base_example,
+        ),
     )
 
 
@@ -58,8 +63,9 @@ class Case:
     def __repr__(self) -> str:
         site = self.site
         return (
-            f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, {len(site.hosts)} hosts, "
-            f"{self.years} years, seed {self.seed},\n  crews={self.crews},\n  {self.strategy})"
+            f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, "
+            f"{len(site.hosts)} hosts, {self.years} years, seed {self.seed},\n"
+            f"  crews={self.crews},\n  {self.strategy})"
         )
 
     def _repr_pretty_(self, printer: Any, cycle: bool) -> None:
@@ -78,7 +84,9 @@ def fixed(value: float) -> dict[str, float]:
 
 def with_values(thing: Any, **values: float) -> Any:
     """A vine or treatment with fixed values; "__" stands for the point in a name."""
-    return thing.replace({name.replace("__", "."): fixed(value) for name, value in values.items()}, check_ranges=False)
+    return thing.replace(
+        {name.replace("__", "."): fixed(value) for name, value in values.items()}, check_ranges=False
+    )
 
 
 def harmless(treatment: Treatment) -> Treatment:
@@ -105,7 +113,9 @@ def _mat(rng: np.random.Generator, shape: tuple[int, int], patches: int) -> Any:
     return mat
 
 
-def _hosts(rng: np.random.Generator, width: float, height: float, number: int, states: Sequence[str]) -> dict[str, Any]:
+def _hosts(
+    rng: np.random.Generator, width: float, height: float, number: int, states: Sequence[str]
+) -> dict[str, Any]:
     state = rng.choice(states, number)
     years = np.where(rng.random(number) < 0.5, np.nan, rng.uniform(0, 12, number))
     return {
@@ -134,7 +144,7 @@ def sites(
 ) -> Site:
     """A small site with whatever a site can have.
 
-    `patches` of mat (None: some), `outside` seed or none, `barriers` 0 to 2 (None: any), `sizes` in cells a side.
+    `patches` of mat (None: some), `outside` seed or none, `barriers` 0 to 2 (None: any), `sizes` in cells.
     """
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     ny, nx = draw(st.integers(*sizes)), draw(st.integers(*sizes))
@@ -195,7 +205,9 @@ def crews(draw: Any) -> tuple[Crew, ...]:
     people = [Crew("staff", draw(four), people=draw(st.integers(1, 3)), price=30.0)]
     if draw(st.booleans()):
         turnout = draw(st.sampled_from((0.5, 0.8, 1.2)))
-        people.append(Crew("friends", draw(four), volunteers=True, pace=0.7, turnout=turnout, paid=False, price=30.0))
+        people.append(
+            Crew("friends", draw(four), volunteers=True, pace=0.7, turnout=turnout, paid=False, price=30.0)
+        )
     if draw(st.booleans()):
         may = draw(st.lists(st.sampled_from(TREATMENTS), min_size=1, max_size=4, unique=True))
         people.append(Crew("hired", draw(four), may, pace=1.3, price=75.0))

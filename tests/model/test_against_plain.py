@@ -221,3 +221,42 @@ def test_a_treatment_of_ones_own_has_the_targets_of_its_kind(name: str) -> None:
     assert_equal(small_case(Strategy("work", tasks=[Task(name, follow_up=FollowUp(2))])))
     mixed = [Task("cut", instead=name, follow_up=FollowUp(1)), Task("pull", instead=name, follow_up=FollowUp(1))]
     assert_equal(small_case(Strategy("work", tasks=mixed)))
+
+
+# Work on a crowd of hosts in mat that climbs and fruits at once: a few hosts leave rare meetings of rules out.
+CROWD = {
+    "hosts twice a season": (Task("cut"), Task("cut"), Task("cut-and-treat", targets="fruiting")),
+    "rings": (Task("cut-and-treat"), Task("clear-ring"), Task("grub", follow_up=FollowUp(1, 2), seasons=("spring",))),
+    "rings instead": (Task("cut", instead="clear-ring", follow_up=FollowUp(2, 1)), Task("clear-ring", instead="cut")),
+    "finds": (Task("scout", cap=0.004), Task("cut", cap=2.0), Task("pull", new_ground=20.0), Task("walk", cap=0.004)),
+    "thinning": (Task("mow", follow_up=FollowUp(1, 9)), Task("pull", follow_up=FollowUp(3, 9, "mow"), instead="mow")),
+    "caps": (Task("pull", new_ground=21.0), Task("weed", new_ground=7.0, follow_up=FollowUp(1)), Task("cut", cap=1.1)),
+}
+
+
+@pytest.mark.parametrize("replicate", range(3))
+@pytest.mark.parametrize("work", CROWD)
+def test_work_on_a_crowd_of_hosts(work: str, replicate: int) -> None:
+    rng = np.random.default_rng(replicate)
+    shape, number = (12, 12), 60
+    mat = np.where(rng.random(shape) < 0.5, rng.uniform(0.1, 1.0, shape), 0.0)
+    hosts = {
+        "x": rng.uniform(0, 24, number),
+        "y": rng.uniform(0, 24, number),
+        "state": rng.choice(["bare", "climbing", "fruiting"], number),
+        "known": rng.random(number) < 0.5,
+    }
+    site = Site.from_arrays(2.0, mat=mat, hosts=hosts, plantable=rng.uniform(0.3, 1, shape), background_seed=3e4)
+    case = small_case(Strategy("work", tasks=CROWD[work]), site=site, replicate=replicate, years=5)
+    values = {
+        "mat.front_speed": 0.3,
+        "mat.cover_doubling_time": 0.1,
+        "mat.rooted_pieces": 100.0,
+        "climb.climb_rate": 2.0,
+        "climb.years_to_first_fruit": 0.5,
+        "climb.years_to_refruit": 0.3,
+        "climb.resprout_time": 0.3,
+        "disturbance.release_factor": 2.5,
+    }
+    fixed = {name: {"low": value, "value": value, "high": value} for name, value in values.items()}
+    assert_equal(replace(case, vine=case.vine.replace(fixed, check_ranges=False)))

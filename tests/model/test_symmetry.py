@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, load_vine
 from spreadsim.inputs.hosts import STATES
 
@@ -30,7 +31,10 @@ def turned(site: Site, how: str) -> Site:
     hosts, sources = site.hosts, site.sources
     x, y = point(hosts.x, hosts.y, site.width, site.height)
     outside = point(sources.x, sources.y, site.width, site.height)
-    rest = {name: getattr(hosts, name) for name in ("girth", "kind", "top_light", "height", "years_climbing", "known")}
+    rest = {
+        name: getattr(hosts, name)
+        for name in ("girth", "kind", "top_light", "height", "years_climbing", "known")
+    }
     return Site.from_arrays(
         site.cell_size,
         **{name: layer(getattr(site, name)) for name in LAYERS},
@@ -58,8 +62,8 @@ def test_without_seedlings_and_work_a_turned_site_gives_the_turned_map_exactly(c
 def lopsided(vine: str) -> Case:
     """A site without any symmetry, with work in orders in which no two cells are equal.
 
-    Ties are broken by the number of a cell, which goes by the map; and crews find things on their way in blocks of
-    10 m, of which this site holds a whole number each way.
+    Ties are broken by the number of a cell, which goes by the map; and crews find things on their way in
+    blocks of 10 m, of which this site holds a whole number each way.
     """
     rng = np.random.default_rng(3)
     rows, columns = np.indices((40, 30))
@@ -126,6 +130,9 @@ def test_units_matter_where_a_rule_is_about_them(vine: str):
     parts = np.ones_like(case.site.unit)
     parts[:20] = 2
     site = dataclasses.replace(case.site, unit=parts, unit_names=("south", "north"))
-    orders = [Strategy("by unit", tasks=[Task("pull", order="by unit", units=u)]) for u in (["south", "north"], ["north", "south"])]
+    orders = [
+        Strategy("by unit", tasks=[Task("pull", order="by unit", units=u)])
+        for u in (["south", "north"], ["north", "south"])
+    ]
     first, second = (run(case.with_(site=site), strategy)["mat_cover"].values for strategy in orders)
     assert (first != second).any()

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, Site, Strategy, Task, load_treatment, load_vine
 
 from .helpers import assert_same, run, untreated
 from .strategies import NIL, VINES, Case, cases, few, with_values
-
 
 CLEAN_CUT = {"stem_kill": 1.0, "stem_kill_volunteers": 1.0, "base_kill": 1.0}
 
@@ -36,14 +36,21 @@ def test_without_mat_and_seed_nothing_ever_appears(case: Case):
 @few(15)
 @given(cases(states=("bare",), patches=0, outside=False, years=(6, 9)))
 def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books_of_seed(case: Case):
-    seeds = untreated(case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings"))
+    seeds = untreated(
+        case.with_(site=with_background(case.site, 3e6)),
+        replicates=5,
+        processes=("mat", "birds", "seedlings"),
+    )
     assert seeds["new_patches"].values[:, 1:].sum() > 0
     assert not seeds["seeds_produced"].values[:, 1:].any()
     assert not seeds["seeds_exported"].values[:, 1:].any()
 
 
 @few(30)
-@given(cases(states=("bare",), outside=False), st.sampled_from(("no climbing", "climb rate nil", "none may fruit")))
+@given(
+    cases(states=("bare",), outside=False),
+    st.sampled_from(("no climbing", "climb rate nil", "none may fruit")),
+)
 def test_without_a_climbing_stem_that_fruits_no_seed_ever(case: Case, why: str):
     options: dict[str, Any] = {}
     if why == "no climbing":
@@ -58,7 +65,9 @@ def test_without_a_climbing_stem_that_fruits_no_seed_ever(case: Case, why: str):
     if why != "none may fruit":
         assert not data["climbed_hosts"].values.any()
     # so the infestation is what the mat alone makes of it
-    mat_only = run(case, processes=("work", "mat", *(["climbing", "trees"] if why == "none may fruit" else [])))
+    mat_only = run(
+        case, processes=("work", "mat", *(["climbing", "trees"] if why == "none may fruit" else []))
+    )
     assert_same(data, mat_only, ("infested_area", "mat_cover"))
 
 

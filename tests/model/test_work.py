@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import (
     Crew,
     Experiment,
@@ -82,7 +83,9 @@ def test_no_crew_works_more_than_its_hours_or_what_it_may_not(case: Case):
                 may = [
                     treatment
                     for treatment in named(task)
-                    if crew.may_do(treatment) and SEASONS[q] in treatment.seasons and crew in task_crews(task, case.crews)
+                    if crew.may_do(treatment)
+                    and SEASONS[q] in treatment.seasons
+                    and crew in task_crews(task, case.crews)
                 ]
                 if not may:
                     assert not spent[:, :, q, t, :, k].any(), (crew.name, SEASONS[q], task)
@@ -99,7 +102,9 @@ def test_new_ground_keeps_to_share_and_cap(case: Case):
     for t, task in enumerate(case.strategy.tasks):
         own = load_treatment(task.treatment)
         for q in range(4):
-            hours = sum(crew.hours[q] * crew.turnout for crew in task_crews(task, case.crews) if crew.may_do(own))
+            hours = sum(
+                crew.hours[q] * crew.turnout for crew in task_crews(task, case.crews) if crew.may_do(own)
+            )
             limit = min(task.share * hours, np.inf if task.cap is None else task.cap)
             assert_within(opened[:, :, q, t], limit)
             if case.strategy.reserve_follow_up:
@@ -159,7 +164,9 @@ def two_sides(mat: Any, **layers: Any) -> Site:
     middle = mat.shape[1] // 2
     plantable[:, middle] = 0.0
     units = np.where(np.arange(mat.shape[1]) < middle, 1, 2) * np.ones(mat.shape, int)
-    return Site.from_arrays(2.0, mat=np.where(plantable > 0, mat, 0.0), plantable=plantable, units=units, **layers)
+    return Site.from_arrays(
+        2.0, mat=np.where(plantable > 0, mat, 0.0), plantable=plantable, units=units, **layers
+    )
 
 
 @few(30)
@@ -207,7 +214,9 @@ def test_sensitive_ground_is_never_sprayed(case: Case):
     assert spraying
     site = dataclasses.replace(case.site, sensitive=np.ones_like(case.site.sensitive))
     crews = (*case.crews, Crew("sprayers", 500.0))
-    case = case.with_(site=site, crews=crews, strategy=Strategy("spray", tasks=[Task(name) for name in spraying]))
+    case = case.with_(
+        site=site, crews=crews, strategy=Strategy("spray", tasks=[Task(name) for name in spraying])
+    )
     data = run(case)
     assert not data["hours"].values[:, 1:].any()
     assert_same(data, untreated(case))

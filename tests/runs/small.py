@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+
 from spreadsim import Crew, Experiment, FollowUp, Site, Strategy, Task, Weather, load_vine
 
 YEARS = 6
@@ -49,10 +50,14 @@ def site() -> Site:
 def strategies() -> tuple[Strategy, ...]:
     """Three strategies of different lengths."""
     cut = Task("cut", share=0.5, years=[3], follow_up=FollowUp(2, 2, "cut-and-treat"))
-    pull = Task("pull", order="outlying patches first", new_ground=80.0, follow_up=FollowUp(2, 2, "spot-spray"))
+    pull = Task(
+        "pull", order="outlying patches first", new_ground=80.0, follow_up=FollowUp(2, 2, "spot-spray")
+    )
     spray = Task("foliar-spray", order="by unit", units=["unit 3", "unit 1"], instead="pull")
     return (
-        Strategy("stems first", tasks=[cut, Task("clear-ring", share=0.2, years=[2]), Task("scout", cap=0.2), pull]),
+        Strategy(
+            "stems first", tasks=[cut, Task("clear-ring", share=0.2, years=[2]), Task("scout", cap=0.2), pull]
+        ),
         Strategy("mats only", tasks=[pull], reserve_follow_up=False),
         Strategy("spray", tasks=[spray, cut]),
     )
@@ -73,11 +78,27 @@ def experiment() -> Experiment:
         check_ranges=False,
     )
     crews = (
-        Crew("friends", {"spring": 12, "summer": 12}, volunteers=True, pace=0.7, turnout=0.8, price=30.0, paid=False),
+        Crew(
+            "friends",
+            {"spring": 12, "summer": 12},
+            volunteers=True,
+            pace=0.7,
+            turnout=0.8,
+            price=30.0,
+            paid=False,
+        ),
         Crew("staff", 12, people=2, price=35.0),
     )
     return Experiment(
-        "small", site(), vine, crews, strategies(), years=YEARS, replicates=12, seed=5, weather=Weather((2.0, 4.0, 5.0, 3.0))
+        "small",
+        site(),
+        vine,
+        crews,
+        strategies(),
+        years=YEARS,
+        replicates=12,
+        seed=5,
+        weather=Weather((2.0, 4.0, 5.0, 3.0)),
     )
 
 

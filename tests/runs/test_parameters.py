@@ -1,4 +1,4 @@
-"""Parameters drawn by replicate: from the law that the profile names, said in the dataset, linked as they must be."""
+"""Parameters by replicate: drawn by the profile's law, kept in the dataset, linked as they must be."""
 
 import math
 from functools import cache
@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from scipy import stats
+
 from spreadsim import Crew, InputError, Site, Strategy, Task, load_treatment, load_vine, simulate
 from spreadsim.inputs import Parameter, treatment_names
 
@@ -60,7 +61,7 @@ def numbers(vine: str) -> dict[str, Parameter]:
 
 
 def law(parameter: Parameter) -> Any:
-    """Cumulative distribution: triangular from low over the default to high, of logarithms on the log scale."""
+    """Distribution function: triangular from low over the default to high, of logarithms on the log scale."""
     low, mode, high = parameter.low, parameter.number, parameter.high
     change: Any = np.asarray
     if parameter.scale == "log":
@@ -159,14 +160,25 @@ def test_fixed_parameters_are_the_defaults(vine: str):
 
 
 def test_a_founding_rate_that_the_links_cannot_make_up_is_refused():
-    vine = load_vine("wintercreeper").replace({"seed.patches_founded": {"value": 1e6, "low": 1e6, "high": 1e6}}, check_ranges=False)
+    vine = load_vine("wintercreeper").replace(
+        {"seed.patches_founded": {"value": 1e6, "low": 1e6, "high": 1e6}}, check_ranges=False
+    )
     for fixed in (True, False):
         with pytest.raises(InputError, match=r"patches_founded: found 1e\+06"):
-            simulate(Site.from_arrays(2.0, mat=np.ones((2, 2))), vine, years=1, replicates=1, seed=1, fixed_parameters=fixed)
+            simulate(
+                Site.from_arrays(2.0, mat=np.ones((2, 2))),
+                vine,
+                years=1,
+                replicates=1,
+                seed=1,
+                fixed_parameters=fixed,
+            )
 
 
 def test_a_parameter_is_drawn_by_its_name_whatever_else_is_drawn():
-    alone = simulate(Site.from_arrays(2.0, mat=np.ones((2, 2))), load_vine("english-ivy"), years=1, replicates=40, seed=8)
+    alone = simulate(
+        Site.from_arrays(2.0, mat=np.ones((2, 2))), load_vine("english-ivy"), years=1, replicates=40, seed=8
+    )
     for name in ("mat.front_speed", "seed.fruits_per_host", "scout.cryptic_share"):
         assert (alone[name].values == worlds("english-ivy")[name].values[:40]).all()
     assert "cut.stem_kill" not in alone
