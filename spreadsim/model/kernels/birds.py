@@ -33,6 +33,7 @@ from spreadsim.model.kernels.layout import (
     PLANTABLE_SUM,
     SEEDS,
     SIDE,
+    SOURCE_GONE,
 )
 from spreadsim.model.kernels.mat import light_factor
 from spreadsim.model.kernels.seedlings import shed
@@ -198,6 +199,8 @@ def fruit(
         if left > 0.0:
             _bear(key, ground, plan, state, vine, yearly, j, year, season, left, end)
     for k in range(ground.sources.shape[0]):
+        if state.books[SOURCE_GONE, k] <= end:
+            continue
         entity = SOURCE_ENTITY + k
         seeds = seeds_shed(key, plan, vine, entity, year, season) * ground.sources[k, 2]
         taken = math.floor(seeds * vine.share_taken_by_birds + pair(key, ROUNDING, entity, season, 0)[1])

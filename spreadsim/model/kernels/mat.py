@@ -29,6 +29,8 @@ from spreadsim.model.kernels.layout import (
     YEARS,
 )
 
+NOWHERE, ACROSS = -1, -2
+
 
 @inner
 def light_factor(ground: Any, vine: Any, c: Any) -> Any:
@@ -66,7 +68,7 @@ def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     cell = state.cells[c]
     if cell.density >= 1.0:
         return 1.0
-    tau = (now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
+    tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
     return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-thickening(ground, vine, c) * tau))
 
 
@@ -115,9 +117,9 @@ def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any
 
 @inner
 def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
-    """Least arrival at empty cell c over its infested neighbours, and the neighbour that gives it (-1: none)."""
+    """Least arrival at empty cell c, and the neighbour that gives it (NOWHERE: none, ACROSS: from over the boundary)."""
     best = np.inf
-    source = -1
+    source = NOWHERE
     s_c = slowness(ground, vine, c)
     moves = ground.cells[c].moves
     for k in range(16):
@@ -128,6 +130,13 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
                 if arrival < best:
                     best = arrival
                     source = n
+    if ground.cells[c].boundary:
+        # mat that stood at the boundary from the start has half a cell to go, from the start or from the clearing
+        half = ground.numbers[SIDE] * s_c / 2.0
+        arrival = max(half, state.cells[c].cleared + half)
+        if arrival < best:
+            best = arrival
+            source = ACROSS
     return best, source
 
 
@@ -261,7 +270,7 @@ def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) ->
     state.cells[last].place = cell.place
     state.count[N_INFESTED] -= 1
     arrival, source = expected(ground, state, vine, c)
-    if source >= 0:
+    if source != NOWHERE:
         expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), horizon)
 
 
@@ -278,14 +287,14 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, end: Any) -> None:
         if state.cells[c].kind != EMPTY:
             continue
         arrival, source = expected(ground, state, vine, c)
-        if source < 0:
+        if source == NOWHERE:
             continue
         entry = entry_time(ground, state, c, arrival, slowness(ground, vine, c))
         if entry > state.cells[c].entry:
             expect(state, c, entry, horizon)
             continue
         infest(ground, state, vine, horizon, c, FRONT, arrival, entry, vine.density_on_arrival)
-        state.cells[c].origin = state.cells[source].origin
-        state.cells[c].known = state.cells[source].known
+        state.cells[c].origin = c if source == ACROSS else state.cells[source].origin
+        state.cells[c].known = 1 if source == ACROSS else state.cells[source].known
         if state.cells[c].known == 0:
             list_unknown(state, c)

@@ -9,6 +9,7 @@ from spreadsim.model.kernels.layout import (
     CLIMBING,
     FALLEN_COUNT,
     FRUITING,
+    FUND_LEFT,
     INFESTED,
     INFESTED_AREA,
     KNOWN_AREA,
@@ -21,6 +22,8 @@ from spreadsim.model.kernels.layout import (
     NATIVE,
     PLANTABLE_SUM,
     SIDE,
+    SOURCE_GONE,
+    SOURCES_STANDING,
     TOUCHED,
 )
 from spreadsim.model.kernels.mat import density, share
@@ -29,7 +32,7 @@ COVER_STEPS = 10000.0
 
 
 @inner
-def record(ground: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
+def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
     """Write the state at a year's end (row 0: the start)."""
     yearly = tally.yearly[row]
     h = ground.numbers[SIDE]
@@ -56,6 +59,11 @@ def record(ground: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -
                 yearly[FRUITING] += 1.0
                 yearly[KNOWN_FRUITING] += 1.0 * host.known
     yearly[FALLEN_COUNT] = state.count[N_FALLEN]
+    for k in range(ground.sources.shape[0]):
+        if state.books[SOURCE_GONE, k] > now:
+            yearly[SOURCES_STANDING] += 1.0
+    for f in range(plan.funds.size):
+        tally.funds[row, f] = state.books[FUND_LEFT, f]
     lost = 0.0
     for i in range(state.count[N_TOUCHED]):
         c = state.lists[TOUCHED, i]

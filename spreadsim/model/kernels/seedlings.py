@@ -82,7 +82,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.cells[c].kind == EMPTY:
+                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end:
                     infest(ground, state, vine, horizon, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.cells[c].origin = c
                     state.cells[c].known = 0
