@@ -9,13 +9,13 @@ import xarray as xr
 
 from spreadsim.inputs import Experiment, embed
 from spreadsim.runs.engine import Engine
-from spreadsim.runs.outcomes import dataset, together
+from spreadsim.runs.outcomes import about, dataset, together
 from spreadsim.runs.parts import Parts, fingerprint
 from spreadsim.runs.pool import Pool, split
 from spreadsim.runs.simulate import replicate_numbers, world_of
 from spreadsim.store import open_outcomes, write
 
-BLOCK_SIZE = 50  # replicates; what an interruption can cost
+BLOCK_SIZE = 25  # replicates; what an interruption can cost
 Progress = Callable[[int, int], Any]
 
 
@@ -74,8 +74,7 @@ def compare(
     with _reporter(progress) as report:
         block = together(_blocks(engine, numbers, workers, parts, report))
     attrs, inputs = embed(experiment)
-    attrs["replicates"] = len(numbers)
-    result = dataset(engine, block, "mean", attrs, inputs)
+    result = dataset(engine, block, "mean", about(experiment, numbers) | attrs, inputs)
     if folder is None or parts is None:
         return result
     path = Path(folder) / "outcomes.nc"

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from spreadsim.inputs import Strategy, Task, Treatment
+import spreadsim
+from spreadsim.inputs import Experiment, Strategy, Task, Treatment
 from spreadsim.model.compiled import layout
 from spreadsim.model.kernels.record import COVER_STEPS
 from spreadsim.model.parameters import describe
@@ -118,6 +119,26 @@ def _maps(engine: Engine, block: Block, maps: str) -> dict[str, Any]:
 
 def _names(strategies: Sequence[Strategy], most: int) -> Any:
     return [[task.label for task in s.tasks] + [""] * (most - len(s.tasks)) for s in strategies]
+
+
+def about(experiment: Experiment, replicates: Sequence[int]) -> dict[str, Any]:
+    """Who made a dataset, of what, and how: attributes after CF."""
+    version = spreadsim.__version__
+    said = {
+        "title": experiment.title,
+        "source": f"spreadsim {version}, a simulation; it compares strategies under stated assumptions and does not "
+        "forecast a place",
+        "history": f"made by spreadsim {version} with seed {experiment.seed}, {len(replicates)} replicates "
+        f"({replicates[0]} to {replicates[-1]})",
+        "comment": " ".join(dict.fromkeys(text for text in (experiment.notice, experiment.site.notice) if text)),
+        "references": "spreadsim/model/ODD.md of the same version",
+        "version": version,
+        "seed": experiment.seed,
+        "currency": experiment.currency,
+        "price_year": experiment.price_year or "",
+        "crs": experiment.site.crs or "",
+    }
+    return {name: value for name, value in said.items() if value != ""}
 
 
 def dataset(

@@ -18,7 +18,7 @@ from spreadsim.inputs import (
     load_treatment,
 )
 from spreadsim.runs.engine import Engine, World
-from spreadsim.runs.outcomes import dataset
+from spreadsim.runs.outcomes import about, dataset
 from spreadsim.runs.pool import Pool
 
 MAPS = ("none", "mean", "replicate")
@@ -142,6 +142,6 @@ def simulate(
     map_years = () if maps == "none" else range(years + 1)
     engine = Engine(world, experiment.seed, map_years, maps == "replicate")
     block = Pool(engine, workers).run(numbers, lambda done: None)
-    result = dataset(engine, block, maps, {"title": site.title or "simulation", "seed": seed})
+    result = dataset(engine, block, maps, about(experiment, numbers))
     return result.isel(strategy=0, drop=True)
 

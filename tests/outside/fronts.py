@@ -12,8 +12,11 @@ from .helpers import key_of, make_world, mapped, open_site
 METRIC = 1.0 / math.cos(math.atan(0.5) / 2.0)
 
 
-def spread(shares, cell_size, *, until=1000.0, seasons=1, canopy=None, plantable=None, **numbers):
-    """Let mat spread from infested shares; the world, and arrivals (y, x) in years (infinite: not reached)."""
+def spread(shares, cell_size, *, until=1000.0, years=1000, seasons=1, canopy=None, plantable=None, **numbers):
+    """Let mat spread from infested shares until a time, of a run of so many years.
+
+    Returns the world, and arrivals (y, x) in years (infinite: not reached).
+    """
     shares = np.asarray(shares, dtype=float)
     layers = {"mat": mapped(shares)}
     if canopy is not None:
@@ -21,7 +24,7 @@ def spread(shares, cell_size, *, until=1000.0, seasons=1, canopy=None, plantable
     if plantable is not None:
         layers["plantable"] = plantable
     site = open_site(len(shares), cell_size, **layers)
-    world = make_world(site, years=math.ceil(until), **numbers)
+    world = make_world(site, years=years, **numbers)
     drivers.begin(key_of(1), world.ground, world.plan, world.state, world.vines)
     for end in until * np.arange(1, seasons + 1) / seasons:
         drivers.advance(world.ground, world.plan, world.state, world.vines, end)

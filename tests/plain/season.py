@@ -117,8 +117,9 @@ def run(
         raise ValueError(f"no such process: {sorted(running - set(PROCESSES))}")
     draws = Draws(seed, replicate)
     values = draw_vine(vine, draws, fixed_parameters)
-    drawn = {name: draw_treatment(t, draws, fixed_parameters) for name, t in treatments.items()}
-    numbers = {name: numbers_at_work(t, drawn[name]) for name, t in treatments.items()}
+    numbers = {}
+    for name, treatment in treatments.items():
+        numbers[name] = numbers_at_work(treatment, draw_treatment(treatment, draws, fixed_parameters))
     world = start_world(site, values, draws)
     plan = Plan(strategy, tuple(crews), dict(treatments), numbers, tuple(fit_days))
     record = Record(world, years, len(strategy.tasks))
@@ -129,6 +130,6 @@ def run(
             run_season(world, plan, year, season_index, running, record)
     parameters = dict(values)
     for name, treatment in treatments.items():
-        for role, value in drawn[name].items():
+        for role, value in numbers[name].items():
             parameters[f"{treatment.name}.{role}"] = value
     return {**record.outcomes, "parameters": parameters}
