@@ -1,4 +1,4 @@
-"""Compare strategies against an evergreen vine that creeps, climbs, fruits where it has climbed and is carried by birds.
+"""Compare strategies against a vine that creeps, climbs, fruits where it has climbed and is carried by birds.
 
 It compares strategies under stated assumptions; it does not forecast a place.
 """

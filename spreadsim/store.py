@@ -20,7 +20,7 @@ from spreadsim.schema import CONVENTIONS
 
 MARK = "spreadsim_dataset"
 MARK_VALUE = "outcomes, layout 1"
-_NAMED = ("strategy", "season")
+_NAMED = ("strategy", "season", "reason", "fund")
 _PREFIX = "parameter_"
 _UNITS_OF_OURS = "units_in_words"
 
@@ -93,9 +93,7 @@ def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
     try:
         disk = xr.open_dataset(path, decode_times=False, decode_timedelta=False, **options)
     except (OSError, ValueError, KeyError) as error:
-        raise InputError(
-            f"{path}: found something that cannot be read ({_short(error)}); {allowed}"
-        ) from error
+        raise InputError(f"{path}: found something that cannot be read ({_short(error)}); {allowed}") from error
     if not str(disk.attrs.get(MARK, "")).startswith("outcomes"):
         disk.close()
         raise InputError(f"{path}: found a dataset that spreadsim did not write (no {MARK}); {allowed}")

@@ -77,7 +77,7 @@ def poisson(key: Any, entity: Any, season: Any, number: Any, mean: Any) -> Any:
     """Keyed Poisson count by inversion; means over 500 are split into equal parts."""
     if mean <= 0.0:
         return 0
-    parts = int(math.ceil(mean / MOST_PER_PART))
+    parts = math.ceil(mean / MOST_PER_PART)
     count = 0
     for part in range(parts):
         count += poisson_quantile(uniform(key, CANDIDATES, entity, season, number + 1000 * part), mean / parts)

@@ -64,9 +64,7 @@ def draw_vine(vine: Vine, key: Any, fixed: bool) -> Drawn:
     InputError
         If no draw of the links from seed to patch can reach the founding rate.
     """
-    values = {
-        name: draw(vine[name], name, key, 0, fixed) for name in VINE_NUMBERS if name not in LINKS + SOLVED
-    }
+    values = {name: draw(vine[name], name, key, 0, fixed) for name in VINE_NUMBERS if name not in LINKS + SOLVED}
     founded = draw(vine["seed.patches_founded"], "seed.patches_founded", key, 0, fixed)
     values["seed.patches_founded"] = founded
     median = draw(vine["birds.median_distance"], "birds.median_distance", key, 0, fixed)

@@ -9,7 +9,9 @@ from spreadsim.errors import InputError
 from spreadsim.inputs import (
     NO_ACTION,
     Crew,
+    Event,
     Experiment,
+    Fund,
     Site,
     Strategy,
     Treatment,
@@ -51,9 +53,7 @@ def treatments_in_use(strategies: Sequence[Strategy], own: Sequence[Treatment] =
     return tuple(found.get(name) or load_treatment(name) for name in sorted(names))
 
 
-def world_of(
-    experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None
-) -> World:
+def world_of(experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None) -> World:
     """What is simulated of an experiment: these of its strategies."""
     return World(
         site=experiment.site,
@@ -61,8 +61,10 @@ def world_of(
         strategies=tuple(strategies),
         crews=experiment.crews,
         treatments=treatments_in_use(strategies, experiment.treatments),
-        fit_days=experiment.weather.fit_days,
+        weather=experiment.weather,
         years=experiment.years,
+        funds=experiment.funds,
+        events=experiment.events,
         fixed_parameters=experiment.fixed_parameters,
         processes=processes,
     )
@@ -82,6 +84,8 @@ def simulate(
     processes: Collection[str] | None = None,
     treatments: Sequence[Treatment] = (),
     weather: Weather | None = None,
+    funds: Sequence[Fund] = (),
+    events: Sequence[Event] = (),
     workers: int | None = None,
 ) -> xr.Dataset:
     """Run one strategy in some replicate worlds.
@@ -106,8 +110,8 @@ def simulate(
         Names of those to run, of `spreadsim.model.pack_plan.PROCESSES`; None: all.
     treatments
         Own treatments, in place of those shipped under the same names.
-    weather
-        Days fit to spray.
+    weather, funds, events
+        Days fit to spray; dated money; what befalls the ground.
     workers
         Threads; None: one per core. Results do not depend on it.
 
@@ -137,6 +141,8 @@ def simulate(
         seed=seed,
         fixed_parameters=fixed_parameters,
         weather=weather or Weather(),
+        funds=tuple(funds),
+        events=tuple(events),
     )
     world = world_of(experiment, [chosen], processes)
     map_years = () if maps == "none" else range(years + 1)
@@ -144,4 +150,3 @@ def simulate(
     block = Pool(engine, workers).run(numbers, lambda done: None)
     result = dataset(engine, block, maps, about(experiment, numbers))
     return result.isel(strategy=0, drop=True)
-

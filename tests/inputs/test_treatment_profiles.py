@@ -130,5 +130,5 @@ def test_replace_and_round_trips() -> None:
 
 
 def test_the_names_that_are_shipped_are_listed() -> None:
-    with pytest.raises(InputError, match='"spot-spray", or the path of a TOML file'):
+    with pytest.raises(InputError, match='"tarp", or the path of a TOML file'):
         load_treatment("burn")

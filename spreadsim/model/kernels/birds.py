@@ -119,8 +119,8 @@ def cell_at(ground: Any, x: Any, y: Any) -> Any:
     h = ground.numbers[SIDE]
     rows = ground.shape[0]
     columns = ground.shape[1]
-    column = int(math.floor(x / h))
-    row = rows - 1 - int(math.floor(y / h))
+    column = math.floor(x / h)
+    row = rows - 1 - math.floor(y / h)
     if column < 0 or column >= columns or row < 0 or row >= rows:
         return -1
     return row * columns + column
@@ -167,9 +167,7 @@ def land(
 
 
 @inner
-def fall(
-    key: Any, ground: Any, plan: Any, state: Any, vine: Any, j: Any, season: Any, fallen: Any, now: Any
-) -> None:
+def fall(key: Any, ground: Any, plan: Any, state: Any, vine: Any, j: Any, season: Any, fallen: Any, now: Any) -> None:
     """Candidates among the seeds that fall beneath their host."""
     reference = 1.0 - (1.0 - vine.shade_factor) / 2.0
     bound = max(1.0, vine.release_factor) / reference
@@ -181,7 +179,20 @@ def fall(
         c = cell_at(ground, ground.hosts[j].x + r * math.cos(angle), ground.hosts[j].y + r * math.sin(angle))
         if c < 0 or ground.cells[c].plantable <= 0.0:
             continue
-        _keep(key, ground, plan, state, vine, j, season, i, c, False, local_factors(ground, state, vine, c, now) / bound, luck)
+        _keep(
+            key,
+            ground,
+            plan,
+            state,
+            vine,
+            j,
+            season,
+            i,
+            c,
+            False,
+            local_factors(ground, state, vine, c, now) / bound,
+            luck,
+        )
 
 
 @inner

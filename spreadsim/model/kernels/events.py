@@ -54,12 +54,8 @@ def _strike(
     h = ground.numbers[SIDE]
     rows = ground.shape[0]
     columns = ground.shape[1]
-    for row in range(
-        max(0, rows - 1 - int(math.floor((y + radius) / h))), min(rows, rows - int(math.floor((y - radius) / h)))
-    ):
-        for column in range(
-            max(0, int(math.floor((x - radius) / h))), min(columns, int(math.floor((x + radius) / h)) + 1)
-        ):
+    for row in range(max(0, rows - 1 - math.floor((y + radius) / h)), min(rows, rows - math.floor((y - radius) / h))):
+        for column in range(max(0, math.floor((x - radius) / h)), min(columns, math.floor((x + radius) / h) + 1)):
             dx = (column + 0.5) * h - x
             dy = (rows - row - 0.5) * h - y
             c = row * columns + column

@@ -206,6 +206,8 @@ TREATMENT_NUMBERS = (
     "search_time_constant_climbing",
     "incidental_finds",
     "misidentified",
+    "material_per_area",
+    "material_per_host",
     "cover_years",
     "hours_per_visit",
     "largest_patch",

@@ -117,7 +117,7 @@ def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any
 
 @inner
 def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
-    """Least arrival at empty cell c, and the neighbour that gives it (NOWHERE: none, ACROSS: from over the boundary)."""
+    """Least arrival at empty cell c, and the neighbour that gives it, NOWHERE, or ACROSS the boundary."""
     best = np.inf
     source = NOWHERE
     s_c = slowness(ground, vine, c)
@@ -167,7 +167,10 @@ def _sink(state: Any, place: Any, c: Any) -> None:
         below = 2 * place + 1
         if below >= n:
             break
-        if below + 1 < n and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry:
+        if (
+            below + 1 < n
+            and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry
+        ):
             below += 1
         other = state.lists[HEAP, below]
         if state.cells[other].entry >= state.cells[c].entry:
@@ -229,7 +232,6 @@ def infest(
     state.count[N_INFESTED] += 1
     for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
-    s_c = slowness(ground, vine, c)
     moves = ground.cells[c].moves
     for k in range(16):
         if (moves >> k) & 1:

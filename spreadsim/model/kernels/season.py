@@ -110,7 +110,9 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         c = ground.lists[BOUNDARY, i]
         if state.cells[c].kind == EMPTY:
             arrival = expected(ground, state, vine, c)[0]
-            expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), plan.switches[YEARS] * 1.0)
+            expect(
+                state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), plan.switches[YEARS] * 1.0
+            )
     set_first_climbed(key, ground, vine, state)
     for k in range(ground.sources.shape[0]):
         state.books[SOURCE_GONE, k] = NEVER

@@ -23,7 +23,7 @@ def shed(
 ) -> None:
     """Enter a seed that will be a patch if nothing stops it; one that would root after the last year is left out."""
     dormant = -vine.seed_bank_life * math.log(uniform(key, LIFE, entity, season, number))
-    roots = season + max(1, int(math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5)))
+    roots = season + max(1, math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5))
     if roots >= 4 * plan.switches[YEARS]:
         return
     i = state.count[N_SEEDLINGS]
@@ -34,7 +34,7 @@ def shed(
     state.count[N_SEEDLINGS] = i + 1
     seedling = state.seedlings[i]
     seedling.cell = c
-    seedling.germinates = season + 1 + int(math.floor(4.0 * dormant))
+    seedling.germinates = season + 1 + math.floor(4.0 * dormant)
     seedling.shed = season
     seedling.number = number
     seedling.entity = entity

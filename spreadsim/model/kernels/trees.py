@@ -34,7 +34,7 @@ def fell(key: Any, ground: Any, vine: Any, state: Any, season: Any) -> None:
     """
     trees = ground.shape[N_TREES]
     for i in range(poisson(key, TREES_ENTITY, season, 0, trees * vine.tree_failure_base)):
-        bring_down(state, ground.lists[TREES, int(math.floor(uniform(key, FALLING, i, season, 0) * trees))])
+        bring_down(state, ground.lists[TREES, math.floor(uniform(key, FALLING, i, season, 0) * trees)])
     chance = 1.0 - math.exp(-vine.tree_failure_base * (vine.tree_failure_factor - 1.0))
     for i in range(state.count[N_CLIMBERS]):
         j = state.lists[CLIMBERS, i]
