@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -144,7 +145,7 @@ class Crew:
             values["session_hours"] = check.number("session_hours", session_hours, 0, 24, above=True)
         if session_hours is None and values["setup_hours"] > 0:
             check.add("setup_hours", setup_hours, "0, unless session_hours says how long a session lasts")
-        elif values["setup_hours"] >= values.get("session_hours", 25.0):
+        elif values["setup_hours"] >= (values.get("session_hours") or math.inf):
             check.add("setup_hours", setup_hours, f"less than session_hours ({values['session_hours']:g})")
         if leader is not None:
             values["leader"] = check.text("leader", leader, empty=False)

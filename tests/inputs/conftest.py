@@ -153,7 +153,10 @@ def experiment(site: Site) -> Experiment:
         "Round trip",
         site,
         load_vine("english-ivy").replace({"mat.front_speed": 0.7}),
-        (Crew("staff", {"winter": 10.1}, ["cut", "pull"], price=35.0), Crew("all", 3, people=4)),
+        (
+            Crew("staff", {"winter": 10.1}, ["cut", "pull"], price=35.0, minimum_charge=250.5, lead_seasons=2),
+            Crew("all", 3, people=4, session_hours=3, setup_hours=0.7, leader="staff", years=(1, None)),
+        ),
         (
             Strategy(
                 "cut, then pull",

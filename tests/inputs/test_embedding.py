@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -62,11 +63,29 @@ def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
             assert len(said["flag_meanings"].split()) == len(said["flag_values"])
 
 
+def test_outcomes_of_the_first_format_are_read(experiment: Experiment) -> None:
+    """They have no boundary, funds or events, and say less of crews and tasks."""
+    made = dataset(experiment)
+    data = json.loads(bytes(made["input_experiment"].values).decode())
+    for name in ("funds", "events"):
+        assert data["experiment"].pop(name) == []
+    for crew in data["experiment"]["crews"]:
+        for name in ("turnout_spread", "session_hours", "setup_hours", "leader", "people_per_leader"):
+            del crew[name]
+        for name in ("walking_minutes", "minimum_charge", "lead_seasons", "years"):
+            del crew[name]
+    for strategy in data["experiment"]["strategies"]:
+        for task in strategy["tasks"]:
+            del task["permit_seasons"]
+    data["experiment"]["weather"] = {"fit_days": data["experiment"]["weather"]["fit_days"]}
+    text = np.frombuffer(json.dumps(data).encode(), np.uint8)
+    older = made.drop_vars(["input_boundary_mat", "input_experiment"]).assign_attrs(input_format=1)
+    assert unembed(older.assign(input_experiment=("input_byte", text))) == experiment
+
+
 def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     """Attributes of HDF5 end at 64 kB; this is longer."""
-    long = replace(
-        experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=()
-    )
+    long = replace(experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=())
     made = dataset(long)
     assert made.sizes["input_byte"] > 70_000
     made.to_netcdf(tmp_path / "outcomes.nc", engine="h5netcdf")

@@ -284,6 +284,24 @@ def test_a_link_to_a_file_within_is_fine_and_a_folder_below(folder: Path, edit: 
     assert len(read_experiment(path).site.hosts) == 3
 
 
+MORE = """
+[[funds]]
+name = "grant"
+amount = 20000
+years = [1, 3]
+
+[[events]]
+kind = "storm"
+per_year = 0.1
+radius = "30 ft"
+
+[[events]]
+kind = "gap"
+year = 2
+x = 10
+y = 5.5
+radius = 3
+"""
 PIECES = [
     '"',
     "[",
@@ -315,11 +333,8 @@ PIECES = [
     )
 )
 @example([(0.0, 5000, "")])
-def test_a_spoilt_file_is_read_or_refused_with_words(
-    folder: Path, cuts: list[tuple[float, int, str]]
-) -> None:
-    original = (folder / "experiment.toml").read_text(encoding="utf-8")
-    text = original
+def test_a_spoilt_file_is_read_or_refused_with_words(folder: Path, cuts: list[tuple[float, int, str]]) -> None:
+    text = (folder / "experiment.toml").read_text(encoding="utf-8") + MORE
     for place, length, piece in cuts:
         start = int(place * len(text))
         text = text[:start] + piece + text[start + length :]

@@ -129,9 +129,7 @@ def rows_of(vine: str) -> dict[str, dict[str, str]]:
 
 
 def treatment_row(treatment: str, name: str) -> dict[str, str]:
-    (row,) = [
-        r for r in ROWS if r["applies_to"] == "treatment" and (r["process"], r["name"]) == (treatment, name)
-    ]
+    (row,) = [r for r in ROWS if r["applies_to"] == "treatment" and (r["process"], r["name"]) == (treatment, name)]
     return row
 
 
@@ -214,9 +212,7 @@ def test_a_treatment_has_the_values_of_the_table(place: tuple[str, str]) -> None
     if per == 1.0:
         assert parameter.value == float(row["default"])
     elif row["unit"] != "h/m2":
-        assert parameter.note.endswith(
-            f"given as {row['default']} ({row['low']} to {row['high']}) {row['unit']}"
-        )
+        assert parameter.note.endswith(f"given as {row['default']} ({row['low']} to {row['high']}) {row['unit']}")
 
 
 @pytest.mark.parametrize("place", list(ROLES))

@@ -108,9 +108,7 @@ def test_faults_are_named(write: Callable[..., Path], old: str, new: str, said: 
     path = write(old, new)
     with pytest.raises(InputError) as caught:
         load_treatment(path)
-    assert any(problem.startswith(str(path)) and said in problem for problem in caught.value.problems), (
-        caught.value
-    )
+    assert any(problem.startswith(str(path)) and said in problem for problem in caught.value.problems), caught.value
 
 
 def test_replace_and_round_trips() -> None:
