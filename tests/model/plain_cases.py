@@ -1,16 +1,17 @@
 """Random small cases in which everything happens within a few years, for the comparison with tests/plain.
 
-hypothesis draws the structure (what a case has at all); numbers come from a generator whose seed it draws. Ground,
-vines and crews are invented.
+hypothesis draws a seed and a size; all else comes from a generator of that seed, so that no two cases are alike.
+Ground, vines and crews are invented.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from spreadsim.inputs import (
     Crew,
     FollowUp,
@@ -132,9 +133,7 @@ def changed(thing: Any, table: dict[str, Sequence[Any]], rng: np.random.Generato
 
 def own_treatment(name: str, acts_on: set[str], numbers: dict[str, float], **flags: Any) -> Treatment:
     """An invented treatment, with what none of the shipped ones has."""
-    parameters = {
-        role: Parameter(role, value, unit=ROLES[role], source="invented") for role, value in numbers.items()
-    }
+    parameters = {role: Parameter(role, value, unit=ROLES[role], source="invented") for role, value in numbers.items()}
     return Treatment(name, name, frozenset(acts_on), parameters=parameters, **flags)
 
 
@@ -219,144 +218,148 @@ def hosts_of(rng: np.random.Generator, mat: Any, h: float, number: int) -> dict[
     }
 
 
-@st.composite
-def sites(draw: Callable[[Any], Any], rng: np.random.Generator) -> Site:
-    """A small site with whatever a site can have."""
-    shape = (draw(st.integers(8, 20)), draw(st.integers(8, 20)))
-    h = draw(st.sampled_from((1.0, 2.0, 2.5, 3.0, 5.0)))
-    kind = st.sampled_from(("none", "even", "mixed", "mixed"))
+class Choices:
+    """Random choices from one generator: as rich as a case can be, and the same for the same seed."""
+
+    def __init__(self, seed: int) -> None:
+        self.rng = np.random.default_rng(seed)
+
+    def of(self, *options: Any) -> Any:
+        """One of the options, each as likely."""
+        return options[self.rng.integers(len(options))]
+
+    def some(self, names: Sequence[str], least: int = 0, most: int | None = None) -> list[str]:
+        """A few of the names, in any order."""
+        number = self.rng.integers(least, min(len(names), len(names) if most is None else most) + 1)
+        return [names[i] for i in self.rng.permutation(len(names))[:number]]
+
+
+def site_of(choose: Choices, shape: tuple[int, int], number: int) -> Site:
+    """A small site with whatever a site can have, and a number of hosts."""
+    rng = choose.rng
+    h = choose.of(1.0, 2.0, 2.5, 3.0, 5.0)
+    kinds = ("none", "even", "mixed", "mixed")
     plantable = np.where(rng.random(shape) < 0.3, rng.uniform(0.1, 1, shape), 1.0)
-    barriers = draw(st.sampled_from(("none", "scattered", "walls")))
+    barriers = choose.of("none", "scattered", "walls")
     if barriers != "none":
         plantable[rng.random(shape) < 0.15] = 0.0
     if barriers == "walls":
         plantable[rng.integers(shape[0]), : shape[1] // 2] = 0.0
         plantable[:, rng.integers(shape[1])] = 0.0
-    mat = mat_of(rng, shape, draw(st.integers(1, 4))) * (plantable > 0)
-    number = draw(st.integers(0, 40))
-    sources = draw(st.sampled_from((0, 0, 1, 2)))
+    mat = mat_of(rng, shape, rng.integers(1, 5)) * (plantable > 0)
+    sources = choose.of(0, 0, 1, 2)
     reach = max(shape) * h
     return Site.from_arrays(
         h,
         mat=mat,
-        canopy=layer(rng, shape, draw(kind), 0.0, 1.0),
+        canopy=layer(rng, shape, choose.of(*kinds), 0.0, 1.0),
         plantable=plantable,
         hosts=hosts_of(rng, mat, h, number) if number else None,
-        units=rng.integers(0, draw(st.integers(0, 3)) + 1, shape),
-        access=layer(rng, shape, draw(kind), 1.0, 3.0),
-        wetness=layer(rng, shape, draw(kind), 0.0, 1.0),
-        sensitive=rng.random(shape) < draw(st.sampled_from((0.0, 0.3))),
+        units=rng.integers(0, rng.integers(1, 5), shape),
+        access=layer(rng, shape, choose.of(*kinds), 1.0, 3.0),
+        wetness=layer(rng, shape, choose.of(*kinds), 0.0, 1.0),
+        sensitive=rng.random(shape) < choose.of(0.0, 0.3),
         sources={
             "x": rng.uniform(-0.5 * reach, 1.5 * reach, sources),
             "y": rng.uniform(-0.5 * reach, 1.5 * reach, sources),
-            "hosts": rng.choice([0.5, 5.0, 300.0], sources),
+            "hosts": rng.choice([0.5, 5.0, 60.0], sources),
         },
-        background_seed=draw(st.sampled_from((0.0, 1e4, 3e6))),
+        background_seed=choose.of(0.0, 1e4, 1e5),
     )
 
 
-@st.composite
-def crews(draw: Callable[[Any], Any], names: Sequence[str]) -> tuple[Crew, ...]:
-    """Staff who may do all, and perhaps volunteers and a crew with a list."""
-    hours = st.sampled_from((0.0, 0.5, 2.0, 8.0, 30.0, 200.0))
-    four = st.tuples(hours, hours, hours, hours)
-    made = [Crew("staff", draw(four), turnout=draw(st.sampled_from((1.0, 0.9))), people=draw(st.integers(1, 3)))]
-    if draw(st.booleans()):
-        may = draw(st.sampled_from((["all"], ["cut", "cut-and-treat", "pull", "spot-spray", "grub"])))
-        made.append(Crew("friends", draw(four), may, volunteers=True, pace=0.7, turnout=0.8))
-    if draw(st.booleans()):
-        may = draw(st.lists(st.sampled_from(names), min_size=1, max_size=5, unique=True))
-        made.append(Crew("hired", draw(four), may, pace=1.3, people=2.5))
-    return tuple(draw(st.permutations(made)))
+def crews_of(choose: Choices, names: Sequence[str]) -> tuple[Crew, ...]:
+    """Staff who may do all, and perhaps volunteers and a crew with a list, in any order."""
+
+    def four() -> list[float]:
+        return [choose.of(0.0, 0.5, 2.0, 8.0, 30.0, 200.0) for _ in SEASONS]
+
+    made = [Crew("staff", four(), turnout=choose.of(1.0, 0.9), people=choose.of(1, 2, 3))]
+    if choose.of(True, False):
+        may = choose.of(["all"], ["cut", "cut-and-treat", "pull", "spot-spray", "grub"])
+        made.append(Crew("friends", four(), may, volunteers=True, pace=0.7, turnout=0.8))
+    if choose.of(True, False):
+        made.append(Crew("hired", four(), choose.some(names, 1, 5), pace=1.3, people=2.5))
+    return tuple(made[i] for i in choose.rng.permutation(len(made)))
 
 
-def some(names: Sequence[str]) -> Any:
-    """Any few of the names, in any order."""
-    return st.lists(st.sampled_from(list(names)), max_size=len(names), unique=True)
-
-
-@st.composite
-def tasks(draw: Callable[[Any], Any], site: Site, crew: Sequence[Crew], years: int, known: dict[str, Treatment]) -> Task:
+def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, known: dict[str, Treatment]) -> Task:
     """A task that an experiment accepts, with any rules."""
-    named = draw(some([c.name for c in crew])) if draw(st.integers(0, 3)) == 0 else []
-    workers = [c for c in crew if not named or c.name in named]
-    may = [name for name in known if any(c.may_do(known[name]) for c in workers)]
-    treatment = known[draw(st.sampled_from(may))]
+    named = choose.some([crew.name for crew in crews]) if choose.of(True, False, False, False) else []
+    workers = [crew for crew in crews if not named or crew.name in named]
+    may = [name for name in known if any(crew.may_do(known[name]) for crew in workers)]
+    treatment = known[choose.of(*may)]
     kind = kind_of_work(treatment)
-    other = st.sampled_from([None, *(name for name in may if name != treatment.name)])
+    others = [None, *(name for name in may if name != treatment.name)]
     follow_up = None
-    if draw(st.booleans()):
-        every = draw(st.sampled_from((1, 1, 2, 3, 5)))
-        follow_up = FollowUp(every, draw(st.integers(1, 3)), draw(other) if draw(st.booleans()) else None)
-    first = draw(st.integers(1, years))
-    span = draw(st.sampled_from((None, None, (first, None), (1, first))))
+    if choose.of(True, True, False):
+        following = choose.of(None, None, choose.of(*others))
+        follow_up = FollowUp(choose.of(1, 1, 2, 3, 5), choose.of(1, 2, 3), following)
+    first = int(choose.rng.integers(1, years + 1))
     return Task(
         treatment.name,
-        targets=draw(st.sampled_from(("all", "fruiting", "climbing"))) if kind == "stems" else "all",
-        order=draw(st.sampled_from([None, *ORDERS[kind]])),
-        units=draw(some(site.unit_names)) if site.unit_names and draw(st.booleans()) else [],
-        seasons=draw(some(treatment.seasons)) if draw(st.integers(0, 2)) == 0 else [],
-        years=span,
-        share=draw(st.sampled_from((1.0, 1.0, 0.6, 0.2))),
-        cap=draw(st.sampled_from((None, None, 0.3, 3.0))),
-        new_ground=draw(st.sampled_from((None, None, 15.0, 60.0))) if kind == "mat" else None,
+        targets=choose.of("all", "fruiting", "climbing") if kind == "stems" else "all",
+        order=choose.of(None, *ORDERS[kind]),
+        units=choose.some(site.unit_names) if choose.of(True, False) else [],
+        seasons=choose.some(treatment.seasons) if choose.of(True, False, False) else [],
+        years=choose.of(None, None, (first, None), (1, first)),
+        share=choose.of(1.0, 1.0, 0.6, 0.2),
+        cap=choose.of(None, None, 0.3, 3.0),
+        new_ground=choose.of(None, None, 15.0, 60.0) if kind == "mat" else None,
         follow_up=follow_up,
-        not_until=draw(st.sampled_from((None, None, None, *CONDITIONS))),
-        instead=draw(other) if draw(st.booleans()) else None,
+        not_until=choose.of(None, None, None, *CONDITIONS),
+        instead=choose.of(None, choose.of(*others)),
         crews=named,
-        haul_out=draw(st.booleans()),
+        haul_out=choose.of(True, False),
     )
 
 
-@st.composite
-def cases(draw: Callable[[Any], Any]) -> Case:
-    """Everything at once."""
-    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
-    site = draw(sites(rng))
-    vine = load_vine(draw(st.sampled_from(VINES)))
-    raised = draw(st.sampled_from((0.7, 0.9, 0.9, 0.0)))
-    vine = changed(vine, RAISED, rng, raised)
-    own = [changed(load_treatment(name), CHANGED, rng, raised / 2) for name in treatment_names()]
+def case_of(seed: int, ny: int, nx: int, hosts: int, years: int, tasks: int) -> Case:
+    """The case of a seed, in a given size."""
+    choose = Choices(seed)
+    site = site_of(choose, (ny, nx), hosts)
+    raised = choose.of(0.7, 0.9, 0.9, 0.0)
+    vine = changed(load_vine(choose.of(*VINES)), RAISED, choose.rng, raised)
+    own = [changed(load_treatment(name), CHANGED, choose.rng, raised / 2) for name in treatment_names()]
     known = {treatment.name: treatment for treatment in (*own, *OWN)}
-    crew = draw(crews(tuple(known)))
-    years = draw(st.integers(4, 8))
-    made = [draw(tasks(site, crew, years, known)) for _ in range(draw(st.integers(1, 6)))]
+    crews = crews_of(choose, tuple(known))
+    made = [task_of(choose, site, crews, years, known) for _ in range(tasks)]
     return Case(
         site=site,
         vine=vine,
         treatments=tuple(known.values()),
-        crews=crew,
-        strategy=Strategy("work", tasks=made, reserve_follow_up=draw(st.booleans())),
-        fit_days=draw(st.sampled_from(((4.0, 6.0, 8.0, 5.0), (0.0, 1.0, 1.0, 0.3)))),
+        crews=crews,
+        strategy=Strategy("work", tasks=made, reserve_follow_up=choose.of(True, False)),
+        fit_days=choose.of((4.0, 6.0, 8.0, 5.0), (0.0, 1.0, 1.0, 0.3)),
         years=years,
-        seed=draw(st.integers(0, 2**32 - 1)),
-        replicate=draw(st.integers(0, 2**32 - 1)),
-        fixed_parameters=draw(st.sampled_from((False, False, True))),
+        seed=int(choose.rng.integers(2**32)),
+        replicate=int(choose.rng.integers(2**32)),
+        fixed_parameters=choose.of(False, False, True),
+    )
+
+
+def cases() -> st.SearchStrategy[Case]:
+    """Random cases; hypothesis can shrink their size."""
+    return st.builds(
+        case_of,
+        seed=st.integers(0, 2**32 - 1),
+        ny=st.integers(8, 20),
+        nx=st.integers(8, 20),
+        hosts=st.integers(0, 40),
+        years=st.integers(4, 8),
+        tasks=st.integers(1, 6),
     )
 
 
 def few(examples: int) -> settings:
     """Settings for so many examples, the same ones every time."""
     return settings(
-        max_examples=examples,
-        deadline=None,
-        derandomize=True,
-        database=None,
-        suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example],
+        max_examples=examples, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
     )
 
 
-def default_cases(number: int) -> list[Case]:
-    """The cases of the default run, as a list."""
-    found: list[Case] = []
-
-    @few(number)
-    @given(cases())
-    def collect(case: Case) -> None:
-        found.append(case)
-
-    collect()
-    return found
-
-
-__all__ = ["SEASONS", "Case", "cases", "default_cases", "few"]
+def numbered_case(number: int) -> Case:
+    """One of a fixed series of cases of all sizes: hypothesis tries many that are nearly alike."""
+    rng = np.random.default_rng([number, 1])
+    sides = rng.integers(8, 21, 2)
+    return case_of(number, *sides, hosts=rng.integers(10, 41), years=int(rng.integers(4, 9)), tasks=rng.integers(2, 7))

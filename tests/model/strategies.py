@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, Vine, load_treatment, load_vine
 from spreadsim.inputs.hosts import GIRTHS, KINDS
@@ -18,6 +18,7 @@ from spreadsim.schema import SEASONS
 
 VINES = ("wintercreeper", "english-ivy")
 TREATMENTS = ("cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray", "scout")
+NIL = 1e-30  # for parameters on the log scale, which may not be 0
 HARMLESS = (
     "stem_kill",
     "stem_kill_volunteers",
@@ -33,13 +34,17 @@ HARMLESS = (
 
 def few(examples: int) -> settings:
     """Settings for that many examples, the same ones every time."""
-    checks = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example]
     return settings(
-        max_examples=examples, deadline=None, derandomize=True, database=None, suppress_health_check=checks
+        max_examples=examples,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        phases=(Phase.generate, Phase.shrink),
+        suppress_health_check=(HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example),
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Case:
     """One random thing to simulate; `repr` is what hypothesis shows when a test fails."""
 
@@ -49,14 +54,17 @@ class Case:
     crews: tuple[Crew, ...]
     years: int
     seed: int
-    drawn: str = ""
 
     def __repr__(self) -> str:
         site = self.site
         return (
             f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, {len(site.hosts)} hosts, "
-            f"{self.years} years, seed {self.seed}, {self.drawn},\n  crews={self.crews},\n  {self.strategy})"
+            f"{self.years} years, seed {self.seed},\n  crews={self.crews},\n  {self.strategy})"
         )
+
+    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:
+        """Keep hypothesis from printing every parameter of the vine."""
+        printer.text(repr(self))
 
     def with_(self, **changes: Any) -> "Case":
         """The same with some parts changed."""
@@ -272,6 +280,7 @@ def cases(draw: Any, *, years: tuple[int, int] = (3, 9), **options: Any) -> Case
 
 __all__ = [
     "HARMLESS",
+    "NIL",
     "SEASONS",
     "TREATMENTS",
     "VINES",

@@ -4,13 +4,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-import spreadsim
 import xarray as xr
 from hypothesis import given
 from plain import run as run_plain
+
+import spreadsim
 from spreadsim.inputs import Weather
 
-from .plain_cases import Case, cases, default_cases, few
+from .plain_cases import Case, cases, few, numbered_case
 
 DEFAULT_EXAMPLES = 25
 SLOW_EXAMPLES = 400
@@ -96,15 +97,9 @@ def assert_equal(case: Case) -> None:
     assert not found, "\n".join(["", *found, repr(case)])
 
 
-@pytest.fixture(scope="module")
-def few_cases() -> list[Case]:
-    """The cases of the default run."""
-    return default_cases(DEFAULT_EXAMPLES)
-
-
 @pytest.mark.parametrize("number", range(DEFAULT_EXAMPLES))
-def test_engine_equals_plain(few_cases: list[Case], number: int) -> None:
-    assert_equal(few_cases[number])
+def test_engine_equals_plain(number: int) -> None:
+    assert_equal(numbered_case(number))
 
 
 @pytest.mark.slow

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 
 from .helpers import ROUNDING, assert_within, run, untreated
-from .strategies import Case, cases, few, with_values
+from .strategies import NIL, Case, cases, few, with_values
 
 
 @few(40)
@@ -102,9 +102,9 @@ def test_where_birds_take_all_and_carry_it_far_every_seed_is_exported(case: Case
 
 @few(20)
 @given(cases(outside=False))
-def test_where_birds_take_none_nothing_is_exported_and_no_patch_is_theirs(case: Case):
-    # the links are fixed: with none taken no landed seed could make up the founding rate
-    vine = with_values(case.vine, seed__share_taken_by_birds=0.0, seed__patches_founded=0.0)
+def test_where_birds_take_next_to_none_nothing_is_exported_and_no_patch_is_theirs(case: Case):
+    # not quite none: a founding rate above nil can't come of it. One seed in 10^15 is not met by chance
+    vine = with_values(case.vine, seed__share_taken_by_birds=1e-15, seed__patches_founded=NIL)
     data = run(case.with_(vine=vine))
     assert not data["seeds_exported"].values[:, 1:].any()
     assert not data["new_patches"].values[:, 1:].any()

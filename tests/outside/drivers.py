@@ -1,7 +1,7 @@
 """Small compiled loops through which the tests reach kernel functions that Python cannot call.
 
-They add nothing: each hands its arguments on to the kernels. Compiled code is kept in the project's own cache folder,
-named by a hash of the kernels, so that it can't be older than what it calls.
+They add nothing: each hands its arguments on to the kernels. Compiled code is kept in the project's own cache
+folder, named by a hash of the kernels, so that it can't be older than what it calls.
 """
 
 import math
@@ -29,7 +29,9 @@ with compiled_into_cache():
     def found(ground, plan, state, vines, cells, kind, since, dense):
         """Infest cells as patches of their own that nobody knows."""
         for c in cells:
-            mat.infest(ground, state, vines[0], plan.switches[layout.YEARS] * 1.0, c, kind, since, since, dense)
+            mat.infest(
+                ground, state, vines[0], plan.switches[layout.YEARS] * 1.0, c, kind, since, since, dense
+            )
             state.cells[c].origin = c
             state.cells[c].known = 0
             mat.list_unknown(state, c)
@@ -104,8 +106,8 @@ with compiled_into_cache():
     def lineages(key, mean, mixed, most, out):
         """Sizes of branching families by generation, each parent's children a keyed Poisson count of its own.
 
-        `mixed`: the mean varies between parents as an exponential variable, which makes the number of children
-        geometric. A family that reaches `most` stays there.
+        `mixed`: the mean varies between parents as an exponential variable, which makes the number of
+        children geometric. A family that reaches `most` stays there.
         """
         for family in range(out.shape[0]):
             alive = 1

@@ -7,8 +7,8 @@ import numpy as np
 from . import drivers
 from .helpers import key_of, make_world, mapped, open_site
 
-# 2.75 %: by how much a way of sides, diagonals and knight's moves can be longer than the straight one. It is longest
-# halfway between a side and a knight's move, atan(1/2)/2 off both: 1 / cos of that.
+# 2.75 %: by how much a way of sides, diagonals and knight's moves can be longer than the straight one.
+# It is longest halfway between a side and a knight's move, atan(1/2)/2 off both: 1 / cos of that.
 METRIC = 1.0 / math.cos(math.atan(0.5) / 2.0)
 
 

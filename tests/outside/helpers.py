@@ -1,7 +1,7 @@
 """Sites, worlds and bounds that several outside checks use.
 
-Statistical checks have fixed seeds and fail beyond 4.9 standard errors or below a p-value of 1e-6: one false alarm in
-about a million for a seed picked blindly.
+Statistical checks have fixed seeds and fail beyond 4.9 standard errors or below a p-value of 1e-6: one false
+alarm in about a million for a seed picked blindly.
 """
 
 import math
@@ -19,7 +19,7 @@ ERRORS = 4.9
 LEAST_P = 1e-6
 FIT_DAYS = (4.0, 6.0, 8.0, 5.0)
 MAX_COVER = 0.95
-# landed seeds are all kept by these: no shade, no perches, no release, every link of the chain from seed to patch sure
+# landed seeds are all kept by these: no shade, perches or release, every link from seed to patch sure
 SURE = {
     "shade_factor": 1.0,
     "release_factor": 1.0,
@@ -47,9 +47,11 @@ class World(NamedTuple):
 
 
 def make_world(site, vine=None, *, years=60, treatment="scout", seedlings=4096, **numbers):
-    """Pack a site without any strategy, parameters at their defaults; `numbers` overwrite packed ones of the vine."""
+    """Pack a site without a strategy, parameters at their defaults; `numbers` overwrite the vine's."""
     vine = vine or load_vine("wintercreeper")
-    treatments = sorted({load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment)
+    treatments = sorted(
+        {load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment
+    )
     plan = pack_plan(site, vine, Strategy("no action"), (), treatments, FIT_DAYS, years)
     vines, rows, _ = pack_parameters(vine, treatments, 1, [0], True)
     for name, value in numbers.items():
@@ -77,7 +79,7 @@ def share_z(count, n, p):
 
 
 def disc(n, cell_size, radius, centre, fine=40):
-    """Shares of the cells of an n x n grid under a disc about `centre` (x, y in m from the south-west corner)."""
+    """Shares of the cells of an n x n grid under a disc about `centre` (x, y, m from the south west)."""
     steps = (np.arange(n * fine) + 0.5) * cell_size / fine
     inside = (steps[::-1, None] - centre[1]) ** 2 + (steps[None, :] - centre[0]) ** 2 < radius**2
     return inside.reshape(n, fine, n, fine).mean(axis=(1, 3))

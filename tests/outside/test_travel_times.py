@@ -25,7 +25,7 @@ def slowness_of(canopy):
 
 
 def least_times(first, slow, ground, h):
-    """Arrivals by scipy's Dijkstra: a graph of sides, diagonals and knight's moves, written from the model's page.
+    """Arrivals by scipy's Dijkstra on sides, diagonals and knight's moves, written from the model's page.
 
     `first` (y, x) holds arrivals of mapped cells, infinite elsewhere; nothing leads into a mapped cell.
     """
@@ -39,7 +39,9 @@ def least_times(first, slow, ground, h):
         for x in range(nx):
             for dy in range(-2, 3):
                 for dx in range(-2, 3):
-                    if dy * dy + dx * dx not in (1, 2, 5) or not (open_ground(y, x) and open_ground(y + dy, x + dx)):
+                    if dy * dy + dx * dx not in (1, 2, 5) or not (
+                        open_ground(y, x) and open_ground(y + dy, x + dx)
+                    ):
                         continue
                     half = (int(dy / 2), int(dx / 2))
                     between = [(y + half[0], x + half[1]), (y + dy - half[0], x + dx - half[1])]
@@ -73,10 +75,11 @@ def least_times(first, slow, ground, h):
     seasons=st.sampled_from([1, 7, 100]),
 )
 def test_arrivals_are_those_of_dijkstra_on_the_same_graph(seed, n, h, barriers, sources, seasons):
-    """Source: scipy.sparse.csgraph.dijkstra. Sees any arrival that is not the least over chains of neighbours.
+    """Source: scipy.sparse.csgraph.dijkstra.
 
-    Such as a move through a wall, one neighbour forgotten, a mean of speeds instead of slownesses (several per cent),
-    a cell settled too early at a season's end. What mapped cells start with is taken as it is: see test_fronts.
+    Sees any arrival that is not the least over chains of neighbours. Such as a move through a wall, one
+    neighbour forgotten, a mean of speeds instead of slownesses (several per cent), a cell settled too early
+    at a season's end. What mapped cells start with is taken as it is: see test_fronts.
     """
     rng = np.random.default_rng(seed)
     canopy = rng.random((n, n))
@@ -108,9 +111,10 @@ def test_arrivals_are_those_of_dijkstra_on_the_same_graph(seed, n, h, barriers, 
 def test_arrivals_agree_with_fast_marching_on_smooth_light(seed, start):
     """Source: scikit-fmm (fast marching, second order), a library of its own.
 
-    Bound: ways of 16 directions are 0 to 2.75 % too long. Discretisation: 0.05 of a cell's crossing from a straight
-    edge, whose start is exact, and half a crossing from a disc, whose edge lies in its cells' shares. Sees eight
-    directions instead of sixteen (8 %), light taken from the wrong end of a move, front speed off by 3 %.
+    Bound: ways of 16 directions are 0 to 2.75 % too long. Discretisation: 0.05 of a cell's crossing from a
+    straight edge, whose start is exact, and half a crossing from a disc, whose edge lies in its cells'
+    shares. Sees eight directions instead of sixteen (8 %), light taken from the wrong end of a move, front
+    speed off by 3 %.
     """
     n, h = 81, 2.0
     rng = np.random.default_rng(seed)
@@ -135,23 +139,25 @@ def test_arrivals_agree_with_fast_marching_on_smooth_light(seed, start):
 
 
 def fermat(a, b, along, slow_a, slow_b):
-    """Least time from a point a metres on one side of a straight edge of light to one b metres on the other side.
+    """Least time from a point a metres before a straight edge of light to one b metres beyond it.
 
     Returns the time and where the way crosses the edge, counted along it.
     """
-    found = minimize_scalar(
-        lambda x: slow_a * math.hypot(a, x) + slow_b * math.hypot(b, along - x), bounds=(0.0, along), method="bounded",
-        options={"xatol": 1e-9},
-    )  # fmt: skip
+
+    def time(crossing):
+        return slow_a * math.hypot(a, crossing) + slow_b * math.hypot(b, along - crossing)
+
+    found = minimize_scalar(time, bounds=(0.0, along), method="bounded", options={"xatol": 1e-9})
     return found.fun, found.x
 
 
 @pytest.mark.parametrize("along", [0.0, 20.0, 60.0, 120.0])
 def test_an_edge_of_light_refracts_the_front(along):
-    """Source: Fermat's least time; its crossing keeps Snell's law (textbook). 1 m cells, shade at 0.4 of the speed.
+    """Source: Fermat's least time; its crossing keeps Snell's law (textbook).
 
-    Bound: 2.75 % of the metric and one crossing in shade for the edge, which lies between cell centres. Sees a front
-    that goes straight on (up to 25 % late), or meets the edge a few cells off.
+    1 m cells, shade at 0.4 of the speed. Bound: 2.75 % of the metric and one crossing in shade for the edge,
+    which lies between cell centres. Sees a front that goes straight on (up to 25 % late), or meets the edge a
+    few cells off.
     """
     n, a, b = 161, 30, 30
     canopy = np.zeros((n, n))
@@ -163,7 +169,10 @@ def test_an_edge_of_light_refracts_the_front(along):
     # the edge lies half a cell from the centres beside it
     truth, crossing = fermat(a - 0.5, b + 0.5, along, light, shade)
     if along > 0:
-        sines = crossing / math.hypot(a - 0.5, crossing), (along - crossing) / math.hypot(b + 0.5, along - crossing)
+        sines = (
+            crossing / math.hypot(a - 0.5, crossing),
+            (along - crossing) / math.hypot(b + 0.5, along - crossing),
+        )
         assert sines[0] / sines[1] == pytest.approx(shade / light, rel=1e-4)
     took = arrival[10 + int(along), 80 + b] - arrival[10, 80 - a]
     assert truth - shade <= took <= METRIC * truth + shade
@@ -173,7 +182,7 @@ def test_an_edge_of_light_refracts_the_front(along):
 
 
 def test_the_way_along_a_lit_edge_overtakes_the_way_through_shade():
-    """Source: Fermat and Snell at the critical angle (head wave, textbook, from memory): x / v1 + 2 a cos(angle) / v2.
+    """Source: head wave at the critical angle (textbook, from memory): x / v1 + 2 a cos(angle) / v2.
 
     Two points in shade, each a = 10 m from a lit half: the front takes the lit side. Bound as above.
     """

@@ -5,6 +5,8 @@ import math
 from .world import EMPTY, FRONT
 
 SIDE, DIAGONAL, KNIGHT = 1.0, math.sqrt(2.0), math.sqrt(5.0)
+# Length of a cell along the way to a neighbour, by its distance.
+WIDTHS = {SIDE: 1.0, DIAGONAL: math.sqrt(2.0), KNIGHT: 3.0 / math.sqrt(5.0)}
 
 # Rows and columns to the neighbour and its distance in cells: the eight row by row from the north west,
 # then the knight's moves row by row.
@@ -49,11 +51,14 @@ def closed(world, cell, down, right):
 
 def open_neighbours(world, cell):
     """Neighbours from which the mat can come, in neighbour order, with their distances in cells."""
+    if cell.number in world.open_neighbours:  # barriers do not change
+        return world.open_neighbours[cell.number]
     found = []
     for down, right, d in NEIGHBOURS:
         neighbour = world.cell_at(cell.row + down, cell.column + right)
         if neighbour is not None and not neighbour.barrier and not closed(world, cell, down, right):
             found.append((neighbour, d))
+    world.open_neighbours[cell.number] = found
     return found
 
 

@@ -83,7 +83,7 @@ def known_patches(world):
     return patch_of
 
 
-def sort_key(world, task, order, target, patches, numbers, now):
+def sort_key(world, task, order, target, patches, now):
     """(first, second, number) by which targets are compared."""
     cell = cell_of(target)
     is_host = isinstance(target, Host)
@@ -92,7 +92,7 @@ def sort_key(world, task, order, target, patches, numbers, now):
     if order == "fruiting first":
         return fruit_rank, 0, target.number
     if order == "most fruit per hour":
-        return fruit_rank, hours_on(world, target, numbers, now, task.haul_out), target.number
+        return fruit_rank, GIRTH_FACTOR[target.girth] * cell.access, target.number
     if order == "outlying patches first":
         return size, least, target.number
     if order == "largest first":
@@ -108,11 +108,11 @@ def sort_key(world, task, order, target, patches, numbers, now):
     raise ValueError(f"no such order: {order}")
 
 
-def in_order(world, task, form, targets, numbers, now):
+def in_order(world, task, form, targets, now):
     """Targets of a pass in the task's order, as things stand when the pass starts."""
     order = task.order or DEFAULT_ORDER[form]
     patches = known_patches(world)
-    return sorted(targets, key=lambda t: sort_key(world, task, order, t, patches, numbers, now))
+    return sorted(targets, key=lambda t: sort_key(world, task, order, t, patches, now))
 
 
 def new_cells(world, task, blocked_units):

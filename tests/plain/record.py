@@ -42,10 +42,10 @@ class Record:
         self.new_patches = 0
 
     def bears(self, host):
-        """Note that a host bears fruit now."""
-        self.bore.add(host.number)
-        if host.known:
+        """Note that a host bears fruit now, and whether it is known when it does so first in a year."""
+        if host.known and host.number not in self.bore:
             self.known_when_they_bore.add(host.number)
+        self.bore.add(host.number)
 
     def write_work(self, year, season_index, season):
         """Write down one season's books."""

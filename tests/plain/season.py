@@ -4,7 +4,7 @@ from .birds import fruit
 from .books import SEASONS, Plan
 from .draws import Draws
 from .hosts import climb, start_host
-from .mat import advance
+from .mat import KNIGHT, WIDTHS, advance, open_neighbours
 from .natives import change_natives, start_natives
 from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .record import Record
@@ -16,14 +16,25 @@ from .world import FRONT, World
 PROCESSES = ("work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
 
 
+def behind(world, cell, mapped_cover):
+    """Cell sides by which the front has passed a mapped cell's centre, along the way to the nearest edge."""
+
+    def share(of):
+        return min(1.0, float(mapped_cover[of.row][of.column]) / world.p["mat.max_cover"])
+
+    if share(cell) < 1.0:
+        return share(cell) - 0.5
+    ways = [d + (share(n) - 0.5) * WIDTHS[d] for n, d in open_neighbours(world, cell) if share(n) < 1.0]
+    return min([KNIGHT, *ways])
+
+
 def start_mat(world, mapped_cover):
     """Put the mapped mat on the ground."""
     for cell in world.cells:
         m = float(mapped_cover[cell.row][cell.column])
         if m > 0.0 and not cell.barrier:
-            s = min(1.0, m / world.p["mat.max_cover"])
             cell.kind = FRONT
-            cell.arrival = (0.5 - s) * world.h * cell.slowness
+            cell.arrival = -behind(world, cell, mapped_cover) * world.h * cell.slowness
             cell.push = cell.arrival
             cell.density = 1.0
             cell.changed = 0.0
@@ -42,7 +53,9 @@ def start_world(site, vine_values, draws):
 
 
 def season_end(shares, year, season_index):
-    """Growth time at the end of a season; that of season -1 is the start of the year."""
+    """Growth time at the end of a season; that of season -1 is the start of the year, that of autumn its end."""
+    if season_index == 3:
+        return year + 1.0
     total = 0.0
     for s in range(season_index + 1):
         total = total + shares[s]

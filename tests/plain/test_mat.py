@@ -38,6 +38,25 @@ def test_a_disc_grows_by_the_front_speed():
     assert out["infested_area"][years] == pytest.approx(math.pi * (radius + speed * years) ** 2, rel=0.05)
 
 
+@pytest.mark.parametrize(("edge", "expected"), [(None, math.sqrt(5.0)), (0.6, 1.1), (0.0, 0.5)])
+def test_full_mapped_mat_is_as_far_behind_as_its_nearest_edge(edge, expected):
+    start = np.full((5, 5), 0.95)
+    if edge is not None:
+        start[2, 3] = 0.95 * edge
+        start[1, 3] = 0.95 * edge
+    world = world_of(example.site(5, 5, 2.0, mat=start))
+    assert world.cells[12].arrival == pytest.approx(-expected * 2.0 / 0.5)
+
+
+def test_full_mapped_mat_with_an_edge_on_the_diagonal():
+    start = np.full((3, 3), 0.95)
+    start[0, 0] = 0.0
+    world = world_of(example.site(3, 3, 2.0, mat=start))
+    assert world.cells[4].arrival == pytest.approx(-math.sqrt(0.5) * 2.0 / 0.5)
+    assert world.cells[1].arrival == pytest.approx(-0.5 * 2.0 / 0.5)
+    assert world.cells[5].arrival == pytest.approx(-(math.sqrt(5.0) - 1.5 / math.sqrt(5.0)) * 2.0 / 0.5)
+
+
 def steps_between(a, b):
     """Length in cells of the shortest way by sides, diagonals and knight's moves over open ground."""
     a, b = max(a, b), min(a, b)

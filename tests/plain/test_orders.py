@@ -23,7 +23,7 @@ def test_orders_of_cells(order, cells):
     world = world_of(example.mat_site(access=np.arange(16.0, 0.0, -1.0).reshape(4, 4)))
     task = example.Task("pull", order=order, units=("south", "north"))
     targets = orders.new_cells(world, task, set())
-    assert [c.number for c in orders.in_order(world, task, "mat", targets, {}, 0.0)] == cells
+    assert [c.number for c in orders.in_order(world, task, "mat", targets, 0.0)] == cells
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_orders_of_hosts(order, expected):
     world = world_of(example.mat_site(hosts=rows))
     task = example.Task("cut", order=order)
     targets = orders.new_hosts(world, task, {"stem_kill": 1.0}, 0.0, set())
-    ordered = orders.in_order(world, task, "stems", targets, {"hours_per_host": 0.3}, 0.0)
+    ordered = orders.in_order(world, task, "stems", targets, 0.0)
     assert [h.number for h in ordered] == expected
 
 
@@ -84,7 +84,7 @@ def test_patches_of_a_size_are_told_apart_by_their_least_cell():
     world = world_of(example.site(4, 6, 2.0, mat=start))
     targets = orders.new_cells(world, Task("pull"), set())
     for order in ("largest first", "outlying patches first"):
-        ordered = orders.in_order(world, Task("pull", order=order), "mat", targets, {}, 0.0)
+        ordered = orders.in_order(world, Task("pull", order=order), "mat", targets, 0.0)
         assert [cell.number for cell in ordered] == [5, 11, 17, 23, 18, 19, 20, 21]
 
 
@@ -119,7 +119,7 @@ def test_ground_in_no_unit_comes_last():
     world = world_of(site)
     for units, expected in (((), [2, 1, 0, 3]), (("east", "west"), [1, 2])):
         task = Task("pull", order="by unit", units=units)
-        ordered = orders.in_order(world, task, "mat", orders.new_cells(world, task, set()), {}, 0.0)
+        ordered = orders.in_order(world, task, "mat", orders.new_cells(world, task, set()), 0.0)
         assert [cell.number for cell in ordered] == expected
 
 

@@ -74,9 +74,9 @@ def work_on(world, season, task_number, target, names, follow_up):
     else:
         season.visited_cells.append(target.cell)
         target.known = True
-        target.treatments_this_season.add(name)
         if not clean:
             season.hosts[task_number] += 1
+            target.treatments_this_season.add(name)
             treat_host(world, target, numbers, season.number, season.now, plan.crews[c].volunteers)
         target.visits_this_season += 1
     if follow_up:
@@ -110,8 +110,11 @@ def due_visits(world, season, task_number):
             return
 
 
-def opens_now(season, task):
-    """Whether this is a season and a year in which the task opens new ground."""
+def opens_now(season, task_number):
+    """Whether the task has hours, and this is a season and a year in which it opens new ground."""
+    task = season.plan.strategy.tasks[task_number]
+    if season.task_left[task_number] <= 0.0:
+        return False
     seasons = task.seasons or season.plan.treatments[task.treatment].seasons
     if season.name not in seasons:
         return False
@@ -125,7 +128,7 @@ def open_new(world, season, task_number):
     """Open new ground, take on new hosts, or scout."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
-    if not opens_now(season, task):
+    if not opens_now(season, task_number):
         return
     form = form_of(plan.treatments[task.treatment])
     if form == SEARCH:
@@ -136,7 +139,7 @@ def open_new(world, season, task_number):
         targets = new_hosts(world, task, numbers, season.now, season.blocked[task_number])
     else:
         targets = new_cells(world, task, season.blocked[task_number])
-    for target in in_order(world, task, form, targets, numbers, season.now):
+    for target in in_order(world, task, form, targets, season.now):
         ground = 0.0
         if form == MAT:
             if target.worked_in_season == season.number:

@@ -121,6 +121,7 @@ class World:
             for i in range(len(site.sources.x))
         ]
         self.seedlings = []
+        self.open_neighbours = {}
         self.mean_perch_weight = None
         self.find_perches()
 

@@ -18,6 +18,7 @@ from spreadsim.model.kernels.layout import (
     ORDER_ACCESS,
     ORDER_UNIT,
     QUEUE,
+    SCOUT,
     SIDE,
     SOURCE_GONE,
     TASK_LEFT,
@@ -39,7 +40,7 @@ def scout(
 ) -> None:  # fmt: skip
     """Spend hours on looking, over the task's units evenly, and see what is found at once."""
     task = plan.tasks[t]
-    scouting = treatments[task.treatment]
+    scouting = treatments[plan.switches[SCOUT]]
     area = 0.0
     for unit in range(plan.unit_area.size):
         if plan.unit_rank[t, unit] >= 0:

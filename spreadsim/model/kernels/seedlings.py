@@ -21,10 +21,11 @@ from spreadsim.model.kernels.mat import infest, list_unknown
 def shed(
     key: Any, plan: Any, state: Any, vine: Any, entity: Any, season: Any, number: Any, c: Any, by_bird: Any
 ) -> None:
-    """Enter a seed that will be a patch if nothing stops it; one that would root after the last year is left out."""
+    """Enter a seed that will be a patch if nothing stops it; one that the last year does not see is left out."""
     dormant = -vine.seed_bank_life * math.log(uniform(key, LIFE, entity, season, number))
     roots = season + max(1, math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5))
-    if roots >= 4 * plan.switches[YEARS]:
+    germinates = season + 1 + math.floor(4.0 * dormant)
+    if roots >= 4 * plan.switches[YEARS] and germinates >= 4 * plan.switches[YEARS]:
         return
     i = state.count[N_SEEDLINGS]
     if i >= state.seedlings.size:
@@ -34,7 +35,7 @@ def shed(
     state.count[N_SEEDLINGS] = i + 1
     seedling = state.seedlings[i]
     seedling.cell = c
-    seedling.germinates = season + 1 + math.floor(4.0 * dormant)
+    seedling.germinates = germinates
     seedling.shed = season
     seedling.number = number
     seedling.entity = entity
@@ -42,8 +43,10 @@ def shed(
     seedling.by_bird = 1 if by_bird else 0
     seedling.next_in_cell = state.cells[c].seedling
     state.cells[c].seedling = i
-    seedling.next_in_season = state.lists[ROOTING, roots]
-    state.lists[ROOTING, roots] = i
+    seedling.next_in_season = -1
+    if roots < 4 * plan.switches[YEARS]:
+        seedling.next_in_season = state.lists[ROOTING, roots]
+        state.lists[ROOTING, roots] = i
 
 
 @inner

@@ -35,12 +35,12 @@ def treatment_of(plan: Any, t: Any, slot: Any) -> Any:
 
 
 @inner
-def slot_at(kind: Any, place: Any) -> Any:
+def slot_at(plan: Any, t: Any, kind: Any, place: Any) -> Any:
     """Which treatment is tried at a place: new ground own, instead; follow-up its own treatment, instead, own."""
     if kind == NEW:
         return OWN if place == 0 else INSTEAD
     if place == 0:
-        return FOLLOWING
+        return FOLLOWING if plan.tasks[t].follow >= 0 else OWN
     return INSTEAD if place == 1 else OWN
 
 
@@ -67,7 +67,7 @@ def visit_cell(
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
-        slot = slot_at(kind, place)
+        slot = slot_at(plan, t, kind, place)
         k_treatment = treatment_of(plan, t, slot)
         if k_treatment < 0:
             continue
@@ -119,7 +119,7 @@ def visit_host(
     dirty = kind == NEW or host.state == CLIMBING or host.state == CUT_BASE
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
-        slot = slot_at(kind, place)
+        slot = slot_at(plan, t, kind, place)
         k_treatment = treatment_of(plan, t, slot)
         if k_treatment < 0:
             continue

@@ -56,13 +56,13 @@ def new_ground(
         keep_back(plan, state, t, task.treatment, HELD_BACK)
         return
     rules = plan.rules[task.treatment]
-    if rules.search:
-        scout(key, ground, plan, state, vine, treatments, tally, t, year, season, now)
+    if rules.stems:
+        new_hosts(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
     elif rules.mat:
         new_cells(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
-    elif rules.stems:
-        new_hosts(key, ground, plan, state, vine, treatments, tally, t, year, season, now, days)
     elif rules.natives:
         plant(ground, plan, state, treatments, tally, t, year, season, now, days)
     elif rules.sources:
         ask(key, ground, plan, state, treatments, tally, t, year, season, now, days)
+    else:
+        scout(key, ground, plan, state, vine, treatments, tally, t, year, season, now)
