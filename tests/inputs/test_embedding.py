@@ -88,7 +88,9 @@ def test_outcomes_of_the_first_format_are_read(experiment: Experiment) -> None:
 
 def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     """Attributes of HDF5 end at 64 kB; this is longer."""
-    long = replace(experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=())
+    long = replace(
+        experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=(), funds=()
+    )
     made = dataset(long)
     assert made.sizes["input_byte"] > 70_000
     made.to_netcdf(tmp_path / "outcomes.nc", engine="h5netcdf")
