@@ -60,6 +60,20 @@ def check_names(check: Check, place: str, parts: Sequence[Any]) -> None:
         seen.add(part.name)
 
 
+def check_raw_names(check: Check, place: str, table: object, treatments: Mapping[str, Treatment | None]) -> None:
+    """Note treatments that are not known in a crew or task that is wrong in other ways, so that all is said at once."""
+    if not isinstance(table, Mapping):
+        return
+    follow_up = table.get("follow_up")
+    named = {key: table.get(key) for key in ("treatment", "instead")}
+    named["follow_up.treatment"] = follow_up.get("treatment") if isinstance(follow_up, Mapping) else None
+    may = table.get("may")
+    named |= {f"may[{k}]": name for k, name in enumerate(may if isinstance(may, list) else ())}
+    for key, name in named.items():
+        if isinstance(name, str) and name and name not in treatments and not (key.startswith("may") and name == "all"):
+            check.add(f"{place}.{key}", name, one_of(treatments))
+
+
 def check_parts(check: Check, parts: Parts) -> None:
     """Note what crews, tasks, funds and events name that does not exist or does not fit."""
     for index, crew in enumerate(parts.crews):

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from spreadsim.errors import InputError
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
-from spreadsim.inputs.cross_checks import Parts, check_names, check_parts
+from spreadsim.inputs.cross_checks import Parts, check_names, check_parts, check_raw_names
 from spreadsim.inputs.embed import unembed
 from spreadsim.inputs.event import Event
 from spreadsim.inputs.experiment import Experiment
@@ -152,3 +152,17 @@ class _Reader:
         years = self.values["years"] if self.values["years"] > 0 else MOST_YEARS
         units, extent = (None, None) if site is None else (site.unit_names, (site.width, site.height))
         check_parts(self.check, Parts(crews, tasks, known, units, years, funds, events, extent))
+        for place, table, made in self._tables(crews, found):
+            if made is None:
+                check_raw_names(self.check, place, table, known)
+
+    def _tables(self, crews: list[Crew | None], found: list[Found]) -> Iterator[tuple[str, object, object]]:
+        """Give the place and the text of every crew and task, beside what was made of it."""
+        given = self.values["crews"] if isinstance(self.values["crews"], list) else []
+        yield from ((f"crews[{k}]", *both) for k, both in enumerate(zip(given, crews, strict=False)))
+        strategies = self.values["strategies"] if isinstance(self.values["strategies"], list) else []
+        for k, (table, one) in enumerate(zip(strategies, found, strict=False)):
+            tasks = table.get("tasks") if isinstance(table, Mapping) else None
+            texts = tasks if isinstance(tasks, list) else []
+            for t, both in enumerate(zip(texts, one.tasks, strict=False)):
+                yield (f"strategies[{k}].tasks[{t}]", *both)

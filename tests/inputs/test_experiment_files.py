@@ -355,3 +355,28 @@ def test_reading_loads_no_heavy_library(folder: Path) -> None:
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_unknown_treatments_are_named_beside_other_faults(tmp_path: Path) -> None:
+    text = """
+title = "x"
+vine = "wintercreeper"
+site = { cell_size = 2, width = 20, height = 20 }
+[[crews]]
+name = "a"
+hours = { winter = -3 }
+may = ["pul"]
+[[strategies]]
+name = "s"
+[[strategies.tasks]]
+treatment = "burn"
+colour = "red"
+instead = "mow it"
+"""
+    path = tmp_path / "experiment.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_experiment(path)
+    said = str(error.value)
+    for words in ("hours.winter", "may[0]", '"pul"', "tasks[0].colour", '"burn"', "tasks[0].instead", '"mow it"'):
+        assert words in said
