@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from spreadsim.inputs import (
@@ -47,7 +47,7 @@ RAISED: dict[str, Sequence[Any]] = {
     "climb.years_to_refruit": (0.05, 0.5, (0.1, 1.0, 2.0)),
     "climb.light_to_fruit": (0.1, 0.3, 0.6),
     "climb.share_of_mature_climbers_fruiting": (0.6, 0.9, 1.0),
-    "climb.max_height": (4.0, 15.0),
+    "climb.max_height": (1.0, 4.0, 15.0),
     "climb.wait_shape": (1.0, 2.0, 3.0, 4.0, 5.0),
     "climb.resprout_time": (0.0, 0.2, 0.9, (0.1, 0.3, 0.5)),
     "seed.fruits_per_host": (700.0, (300.0, 1000.0, 3000.0)),
@@ -81,8 +81,9 @@ CHANGED: dict[str, Sequence[Any]] = {
     "crop_prevented_ripe": (0.0, 0.9, 1.0),
     "native_loss_dormant": (0.4,),
     "native_loss_growing": (0.0, 0.8),
+    "hours_per_area": (0.02, 0.02, 0.1),
     "hours_floor": (0.0, 0.1, 1.0),
-    "fit_hours_per_day": (0.5, 4.5),
+    "fit_hours_per_day": (0.2, 0.5, 4.5),
     "cryptic_share": (0.0, 0.5),
     "leaf_off_boost": (1.0, 5.0),
     "clumping_factor": (0.05, 1.0),
@@ -159,7 +160,7 @@ OWN = (
             "stem_kill": 0.8,
             "base_kill": 0.5,
             "ring_radius": 1.0,
-            "mat_kill": 0.7,
+            "mat_kill": 0.8,
             "seedling_kill": 0.3,
             "reroots": 0.6,
             "hauling_share": 0.5,
@@ -169,7 +170,12 @@ OWN = (
         },
         disturbs=True,
     ),
-    own_treatment("burn", {"seedlings"}, {"seedling_kill": 0.9, "hours_per_area": 0.01, "hours_floor": 0.5}),
+    own_treatment(
+        "burn",
+        {"mat", "seedlings"},
+        {"mat_kill": 1.0, "seedling_kill": 0.4, "hours_per_area": 0.01, "hours_floor": 0.5},
+    ),
+    own_treatment("weed", {"seedlings"}, {"seedling_kill": 0.9, "hours_per_area": 0.01}),
     own_treatment("walk", {"search"}, {}, seasons=("winter", "spring")),
 )
 
@@ -212,7 +218,7 @@ def hosts_of(rng: np.random.Generator, mat: Any, h: float, number: int) -> dict[
         "kind": rng.choice(KINDS, number, p=[0.6, *[0.4 / (len(KINDS) - 1)] * (len(KINDS) - 1)]),
         "girth": rng.choice(GIRTHS, number),
         "top_light": rng.uniform(0.1, 1, number),
-        "height": rng.uniform(0.3, 12, number),
+        "height": rng.choice([1.0, 3.0, 12.0, 30.0], number) * rng.uniform(0.5, 1.0, number),
         "years_climbing": np.where(state == "bare", np.nan, years),
         "known": rng.random(number) < 0.7,
     }
@@ -272,11 +278,11 @@ def crews_of(choose: Choices, names: Sequence[str]) -> tuple[Crew, ...]:
     """Staff who may do all, and perhaps volunteers and a crew with a list, in any order."""
 
     def four() -> list[float]:
-        return [choose.of(0.0, 0.5, 2.0, 8.0, 30.0, 200.0) for _ in SEASONS]
+        return [choose.of(0.0, 0.5, 1.0, 2.0, 5.0, 20.0, 200.0) for _ in SEASONS]
 
     made = [Crew("staff", four(), turnout=choose.of(1.0, 0.9), people=choose.of(1, 2, 3))]
     if choose.of(True, False):
-        may = choose.of(["all"], ["cut", "cut-and-treat", "pull", "spot-spray", "grub"])
+        may = choose.of(["all"], ["cut", "cut-and-treat", "pull", "spot-spray"])
         made.append(Crew("friends", four(), may, volunteers=True, pace=0.7, turnout=0.8))
     if choose.of(True, False):
         made.append(Crew("hired", four(), choose.some(names, 1, 5), pace=1.3, people=2.5))
@@ -288,9 +294,12 @@ def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, know
     named = choose.some([crew.name for crew in crews]) if choose.of(True, False, False, False) else []
     workers = [crew for crew in crews if not named or crew.name in named]
     may = [name for name in known if any(crew.may_do(known[name]) for crew in workers)]
-    treatment = known[choose.of(*may)]
+    wanted = choose.of("stems", "stems", "mat", "mat", "search")
+    fitting = [name for name in may if kind_of_work(known[name]) == wanted] or may
+    usual = [name for name in fitting if name in ("cut", "pull")]
+    treatment = known[choose.of(*fitting, *usual, *usual)]
     kind = kind_of_work(treatment)
-    others = [None, *(name for name in may if name != treatment.name)]
+    others = [None, *(name for name in may if name != treatment.name and kind_of_work(known[name]) != "search")]
     follow_up = None
     if choose.of(True, True, False):
         following = choose.of(None, None, choose.of(*others))
@@ -320,7 +329,7 @@ def case_of(seed: int, ny: int, nx: int, hosts: int, years: int, tasks: int) -> 
     site = site_of(choose, (ny, nx), hosts)
     raised = choose.of(0.7, 0.9, 0.9, 0.0)
     vine = changed(load_vine(choose.of(*VINES)), RAISED, choose.rng, raised)
-    own = [changed(load_treatment(name), CHANGED, choose.rng, raised / 2) for name in treatment_names()]
+    own = [changed(load_treatment(name), CHANGED, choose.rng, 0.7 * raised) for name in treatment_names()]
     known = {treatment.name: treatment for treatment in (*own, *OWN)}
     crews = crews_of(choose, tuple(known))
     made = [task_of(choose, site, crews, years, known) for _ in range(tasks)]
@@ -330,7 +339,7 @@ def case_of(seed: int, ny: int, nx: int, hosts: int, years: int, tasks: int) -> 
         treatments=tuple(known.values()),
         crews=crews,
         strategy=Strategy("work", tasks=made, reserve_follow_up=choose.of(True, False)),
-        fit_days=choose.of((4.0, 6.0, 8.0, 5.0), (0.0, 1.0, 1.0, 0.3)),
+        fit_days=choose.of((4.0, 6.0, 8.0, 5.0), (1.0, 2.0, 1.0, 1.0)),
         years=years,
         seed=int(choose.rng.integers(2**32)),
         replicate=int(choose.rng.integers(2**32)),

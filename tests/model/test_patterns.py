@@ -91,7 +91,7 @@ def test_a_cell_once_taken_fills_in_several_years(vine: str):
     entered = (cover > 0).reshape(31, -1)[:, taken].argmax(axis=0)
     filled = (cover > full).reshape(31, -1)[:, taken].argmax(axis=0)
     years = (filled - entered)[filled > 0]
-    assert years.size > 50
+    assert years.size > 20
     assert years.min() >= 3
     assert years.max() <= 15
 
@@ -222,5 +222,5 @@ def test_opening_more_than_one_can_come_back_to_leaves_more_mat(vine: str):
         )
         for reserve in (True, False)
     )
-    assert (reserved["mat_area"].values[:, 10] < open_all["mat_area"].values[:, 10]).mean() > 0.9
+    assert (reserved["mat_area"].values[:, 10] < open_all["mat_area"].values[:, 10]).mean() > 0.75
     assert mean(reserved, "mat_area")[10] < 0.8 * mean(open_all, "mat_area")[10]

@@ -40,7 +40,10 @@ def test_the_area_of_a_disc(h, radius, bound, place, speed):
         assert area(world, years) == pytest.approx(math.pi * (radius + speed * years) ** 2, rel=bound), years
 
 
-@pytest.mark.parametrize("h", [2.0, 5.0])
+LAG = pytest.mark.xfail(strict=True, reason="a founder's front lags by its own radius, see findings")
+
+
+@pytest.mark.parametrize("h", [pytest.param(1.0, marks=LAG), 2.0, 5.0])
 def test_the_area_of_a_patch_from_seed(h):
     """Source: pi (r0 + v t)^2 of a disc of founder_area; bound as for mapped discs, 5 %.
 

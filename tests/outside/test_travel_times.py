@@ -58,8 +58,7 @@ def least_times(first, slow, ground, h):
     # a root is joined to every mapped cell; its start is early enough for all to be later
     mapped = np.flatnonzero(np.isfinite(first.ravel()))
     root = first.ravel()[mapped].min() - 1.0
-    rows += [n] * mapped.size
-    columns += list(mapped)
+    rows, columns = rows + [n] * mapped.size, columns + list(mapped)
     lengths += list(first.ravel()[mapped] - root)
     graph = coo_matrix((lengths, (rows, columns)), shape=(n + 1, n + 1)).tocsr()
     return dijkstra(graph, indices=n)[:n].reshape(ny, nx) + root
@@ -98,7 +97,7 @@ def test_arrivals_are_those_of_dijkstra_on_the_same_graph(seed, n, h, barriers, 
         front_speed=SPEED * 10,
         shade_factor=SHADE,
     )
-    slow = slowness_of(canopy) / 10
+    slow = slowness_of(canopy) / 10  # for the speed is ten times as high
     expected = least_times(np.where(shares > 0, arrival, np.inf), slow, ground, h)
     assert (np.isfinite(arrival) == np.isfinite(expected)).all()
     assert (world.state.cells["kind"].reshape(n, n)[~ground] == 0).all()
@@ -156,7 +155,7 @@ def test_an_edge_of_light_refracts_the_front(along):
     """Source: Fermat's least time; its crossing keeps Snell's law (textbook).
 
     1 m cells, shade at 0.4 of the speed. Bound: 2.75 % of the metric and one crossing in shade for the edge,
-    which lies between cell centres. Sees a front that goes straight on (up to 25 % late), or meets the edge a
+    which lies between cell centres. Sees a front that goes straight on (8 to 22 % late), or meets the edge a
     few cells off.
     """
     n, a, b = 161, 30, 30
