@@ -64,7 +64,7 @@ draws.pair, draws.uniform, draws.poisson = pair, uniform, poisson
 
 # what follows has to find the recording draws in place
 from spreadsim import Crew, FollowUp, Site, Strategy, Task, load_treatment, load_vine  # noqa: E402
-from spreadsim.inputs import treatment_names  # noqa: E402
+from spreadsim.inputs import Weather, treatment_names  # noqa: E402
 from spreadsim.model import memory  # noqa: E402
 from spreadsim.model.compiled import make_fresh, run  # noqa: E402
 from spreadsim.model.pack_plan import pack_plan  # noqa: E402
@@ -108,7 +108,7 @@ def main():
     ]
     crews = [Crew("staff", 20.0)]
     plan = pack_plan(
-        site, vine, Strategy("busy", tasks=tasks), crews, treatments, (4.0, 6.0, 8.0, 5.0), years
+        site, vine, Strategy("busy", tasks=tasks), crews, treatments, Weather((4.0, 6.0, 8.0, 5.0)), years
     )
     vines, rows, _ = pack_parameters(vine, treatments, 1, [0], False)
     ground = pack_site(site)

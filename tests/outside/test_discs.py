@@ -12,7 +12,7 @@ from .helpers import disc
 FOUNDER = 2
 PLACES = [(0.0, 0.0), (0.25, 0.1), (0.5, 0.0), (0.5, 0.5)]
 OFF = pytest.mark.xfail(
-    strict=True, reason="8 m discs about the centre of a 5 m cell: 5.5 to 10.6 % too large, see findings"
+    strict=True, reason="8 m discs about the centre of a 5 m cell: 5.5 to 10.6 % too large"
 )
 
 
@@ -40,7 +40,7 @@ def test_the_area_of_a_disc(h, radius, bound, place, speed):
         assert area(world, years) == pytest.approx(math.pi * (radius + speed * years) ** 2, rel=bound), years
 
 
-LAG = pytest.mark.xfail(strict=True, reason="a founder's front lags by its own radius, see findings")
+LAG = pytest.mark.xfail(strict=True, reason="a founder's front lags by its own radius")
 
 
 @pytest.mark.parametrize("h", [pytest.param(1.0, marks=LAG), 2.0, 5.0])

@@ -111,7 +111,6 @@ def test_no_two_decisions_share_a_draw():
     assert found["draws"] > 5000
 
 
-@pytest.mark.xfail(strict=True, reason="numbers of seedlings are taken modulo 2^16, see findings")
 def test_a_birds_seedling_and_one_beneath_have_luck_of_their_own():
     """Source: independence.
 

@@ -4,15 +4,20 @@ from .mat import cover
 from .world import BARE, CLIMBING, FALLEN, Host
 
 STEMS, MAT, SEEDLINGS, SEARCH = "stems", "mat", "seedlings", "search"
+NATIVES, SOURCES = "natives", "sources"
 GIRTH_FACTOR = {"small": 0.5, "medium": 1.0, "large": 2.0}
-DEFAULT_ORDER = {STEMS: "fruiting first", MAT: "largest first", SEARCH: "walking sweep"}
+DEFAULT_ORDER = {STEMS: "fruiting first", MAT: "largest first", NATIVES: "largest first"}
 
 
 def form_of(treatment):
     """What a treatment's targets are: hosts (stems), cells (mat) or neither (search)."""
     if STEMS in treatment.acts_on:
         return STEMS
-    return SEARCH if treatment.acts_on == {SEARCH} else MAT
+    if MAT in treatment.acts_on or SEEDLINGS in treatment.acts_on:
+        return MAT
+    if NATIVES in treatment.acts_on:
+        return NATIVES
+    return SOURCES if SOURCES in treatment.acts_on else SEARCH
 
 
 def acts_on(treatment, target):
@@ -115,7 +120,7 @@ def in_order(world, task, form, targets, now):
     return sorted(targets, key=lambda t: sort_key(world, task, order, t, patches, now))
 
 
-def new_cells(world, task, blocked_units):
+def new_cells(world, task, now, blocked_units):
     """Known infested cells in the task's units that no task has open and no rule holds back."""
     return [
         cell
@@ -123,6 +128,7 @@ def new_cells(world, task, blocked_units):
         if cell.infested
         and cell.known
         and cell.opened_by is None
+        and cell.covered_until <= now
         and cell.unit not in blocked_units
         and in_units(world, task, cell)
     ]

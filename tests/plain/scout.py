@@ -2,7 +2,8 @@
 
 import math
 
-from .books import hours_left, may, spend
+from .books import HELD_BACK, NO_TARGET, may, pace, spend
+from .books import hours_for_search as hours_left
 from .draws import FIND_HOST, FIND_MAT
 from .mat import cover
 from .orders import in_units

@@ -340,6 +340,13 @@ WIDTH = np.array((
     3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
     3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
 ))  # fmt: skip
+# the two cells that each knight's move crosses, or a diagonal squeezes between, as moves from its start; -1: none
+PASSED = np.array(
+    (
+        (1, 3), (-1, -1), (1, 4), (-1, -1), (-1, -1), (3, 6), (-1, -1), (4, 6),
+        (1, 0), (1, 2), (3, 0), (4, 2), (3, 5), (4, 7), (6, 5), (6, 7),
+    )
+)  # fmt: skip
 # places in State.count: lengths of the lists of the same name, and more
 N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = range(7)
 N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, FAULT = range(7, 13)

@@ -21,6 +21,7 @@ from spreadsim.model.kernels.layout import (
     N_TOUCHED,
     N_UNKNOWN,
     OFFSETS,
+    PASSED,
     REACH,
     SIDE,
     TOUCHED,
@@ -30,6 +31,7 @@ from spreadsim.model.kernels.layout import (
 )
 
 NOWHERE, ACROSS = -1, -2
+FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 
 
 @inner
@@ -107,12 +109,30 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
 
 
 @inner
-def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any) -> Any:
-    """Arrival at empty cell c by the front of infested cell n, its neighbour along move k."""
+def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
+    """Last clearing of the ground that move k from a cell passes: the front can't have passed it before."""
+    if PASSED[k, 0] < 0:
+        return -np.inf
+    a = c + ground.lists[OFFSETS, PASSED[k, 0]]
+    b = c + ground.lists[OFFSETS, PASSED[k, 1]]
+    if k >= FIRST_KNIGHT:
+        return max(state.cells[a].cleared, state.cells[b].cleared)
+    # a diagonal has a way on either side, unless there is a barrier
+    if ground.cells[a].plantable <= 0.0:
+        return state.cells[b].cleared
+    if ground.cells[b].plantable <= 0.0:
+        return state.cells[a].cleared
+    return min(state.cells[a].cleared, state.cells[b].cleared)
+
+
+@inner
+def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any, cleared: Any) -> Any:
+    """Arrival at empty cell c by the front of infested cell n along move k; `cleared`: the ground between."""
     h = ground.numbers[SIDE]
     s = s_c + slowness(ground, vine, n)
     d = REACH[k]
-    return max(state.cells[n].push + d * h * s / 2.0, state.cells[c].cleared + (d - 0.5) * h * s / 2.0)
+    cleared = max(state.cells[c].cleared, cleared)
+    return max(state.cells[n].push + d * h * s / 2.0, cleared + (d - 0.5) * h * s / 2.0)
 
 
 @inner
@@ -126,7 +146,7 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
             if state.cells[n].kind != EMPTY:
-                arrival = passage(ground, state, vine, n, c, k, s_c)
+                arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
                     source = n
@@ -239,7 +259,9 @@ def infest(
             if state.cells[n].kind == EMPTY:
                 s_n = slowness(ground, vine, n)
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
-                expect(state, n, entry_time(ground, state, n, passage(ground, state, vine, c, n, k, s_n), s_n), horizon)
+                cleared = cleared_between(ground, state, c, k)
+                there = passage(ground, state, vine, c, n, k, s_n, cleared)
+                expect(state, n, entry_time(ground, state, n, there, s_n), horizon)
 
 
 @inner

@@ -16,6 +16,8 @@ from spreadsim.model.kernels.layout import (
 )
 from spreadsim.model.kernels.mat import infest, list_unknown
 
+MOST_SEASONS = 2048  # more than a run can have
+
 
 @inner
 def shed(
@@ -67,7 +69,7 @@ def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None
     while i >= 0:
         seedling = state.seedlings[i]
         if seedling.alive and seedling.germinates <= season:
-            number = seedling.shed * 65536 + seedling.number % 65536
+            number = seedling.number * MOST_SEASONS + seedling.shed
             if uniform(key, KILL_SEEDLING, seedling.entity, season, number) < kill:
                 seedling.alive = 0
         i = seedling.next_in_cell
