@@ -1,10 +1,13 @@
 """Which targets a task has, and in which order (ODD page, 7.8)."""
 
+import math
+
 from .mat import cover
 from .world import BARE, CLIMBING, FALLEN, Host
 
 STEMS, MAT, SEEDLINGS, SEARCH = "stems", "mat", "seedlings", "search"
 NATIVES, SOURCES = "natives", "sources"
+BLOCK = 10.0
 GIRTH_FACTOR = {"small": 0.5, "medium": 1.0, "large": 2.0}
 DEFAULT_ORDER = {STEMS: "fruiting first", MAT: "largest first", NATIVES: "largest first"}
 
@@ -60,11 +63,21 @@ def hours_on_cell(world, cell, numbers, now, hauled):
 
 
 def hours_on(world, target, numbers, now, hauled, clean=False):
-    """Hours that a target costs at pace 1."""
+    """Hours that a target costs at pace 1, the look-alikes and the first coming in a season aside."""
     if isinstance(target, Host):
         hours = hours_on_host(target, numbers, hauled)
         return numbers.get("hours_floor", 0.0) * hours if clean else hours
     return hours_on_cell(world, target, numbers, now, hauled)
+
+
+def hours_to_plant(world, cell, numbers):
+    """Hours that a place to plant costs at pace 1."""
+    return numbers.get("hours_per_area", 0.0) * (world.h * world.h * cell.plantable) * cell.access
+
+
+def block(world, cell):
+    """Ten-metre block, by rows from the north and columns from the west."""
+    return math.floor(cell.row * world.h / BLOCK), math.floor(cell.column * world.h / BLOCK)
 
 
 def known_patches(world):
@@ -120,7 +133,7 @@ def in_order(world, task, form, targets, now):
     return sorted(targets, key=lambda t: sort_key(world, task, order, t, patches, now))
 
 
-def new_cells(world, task, now, blocked_units):
+def new_cells(world, task, blocked_units):
     """Known infested cells in the task's units that no task has open and no rule holds back."""
     return [
         cell
@@ -128,7 +141,6 @@ def new_cells(world, task, now, blocked_units):
         if cell.infested
         and cell.known
         and cell.opened_by is None
-        and cell.covered_until <= now
         and cell.unit not in blocked_units
         and in_units(world, task, cell)
     ]

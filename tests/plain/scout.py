@@ -2,14 +2,13 @@
 
 import math
 
-from .books import HELD_BACK, NO_TARGET, may, pace, spend
-from .books import hours_for_search as hours_left
+from .books import HELD_BACK, NO_DAYS, NO_TARGET, fit_hours_left, leader_of, may, money_for, pace, spend
 from .draws import FIND_HOST, FIND_MAT
+from .funds import money_left
 from .mat import cover
-from .orders import in_units
+from .orders import block, in_units
 from .world import CLIMBING
 
-BLOCK = 10.0
 MINUTES = 60.0
 LONGEST_SEARCH = 3.0  # search time constants of mat
 
@@ -20,6 +19,21 @@ def plantable_hectares(world, cells):
     for cell in cells:
         total = total + cell.plantable * (world.h * world.h)
     return total / 10_000.0
+
+
+def most_hours(season, task_number, c, treatment, numbers):
+    """Hours that a crew can spend on the search, and the reason that ends them where it is not its own hours."""
+    plan = season.plan
+    crew, leader = plan.crews[c], leader_of(plan, c)
+    limits = [(season.crew_left[c], None), (season.task_left[task_number], HELD_BACK)]
+    if treatment.needs_fit_weather:
+        limits.append((fit_hours_left(season, c, numbers), NO_DAYS))
+    if leader is not None:
+        limits.append((season.crew_left[leader] * crew.people_per_leader, HELD_BACK))
+    price = money_for(plan, c, 1.0)
+    if price > 0.0:
+        limits.append((money_left(plan, season.year, crew) / price, HELD_BACK))
+    return min(limits, key=lambda limit: limit[0])
 
 
 def scout(world, season, task_number):
@@ -38,11 +52,15 @@ def scout(world, season, task_number):
     for c, crew in enumerate(plan.crews):
         if not may(crew, task, treatment):
             continue
-        enough = (most - effort) * hectares / (MINUTES * crew.pace)
-        hours = min(hours_left(season, task_number, c, treatment, numbers), enough)
+        enough = (most - effort) * hectares / (MINUTES * pace(crew))
+        hours, reason = most_hours(season, task_number, c, treatment, numbers)
+        if hours >= enough:
+            hours, reason = enough, NO_TARGET
+        if reason is not None:
+            season.met[c].add(reason)
         if hours > 0.0:
             spend(season, task_number, c, treatment, hours, follow_up=False)
-            effort = effort + MINUTES * hours * crew.pace / hectares
+            effort = effort + MINUTES * hours * pace(crew) / hectares
     for cell in ground:
         season.effort[cell.number] = season.effort.get(cell.number, 0.0) + effort
     if effort > 0.0:
@@ -95,15 +113,10 @@ def look_for_stem(world, season, host, by_the_way=None):
         host.known = True
 
 
-def block(world, cell):
-    """Ten-metre block, by rows from the north and columns from the west."""
-    return math.floor(cell.row * world.h / BLOCK), math.floor(cell.column * world.h / BLOCK)
-
-
 def finds_after_work(world, season):
     """What is unknown in a block in which a target was visited may be found on the way."""
     numbers = season.plan.numbers["scout"]
-    visited_blocks = {block(world, cell) for cell in season.visited_cells}
+    visited_blocks = season.visited_blocks
     for cell in world.cells:
         if block(world, cell) in visited_blocks:
             look_for_mat(world, season, cell, numbers.get("incidental_finds", 0.0))

@@ -57,7 +57,7 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Part of an infested cell that the front has crossed, 0 to 1."""
     cell = state.cells[c]
     h = ground.numbers[SIDE]
-    s = slowness(ground, vine, c)
+    s = cell.slow
     if cell.kind == FOUNDER:
         radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
         return min(1.0, math.pi * (radius * radius) / (h * h))
@@ -71,7 +71,7 @@ def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     if cell.density >= 1.0:
         return 1.0
     tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
-    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-thickening(ground, vine, c) * tau))
+    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.rate * tau))
 
 
 @inner
@@ -80,6 +80,16 @@ def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     if state.cells[c].kind == EMPTY:
         return 0.0
     return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
+
+
+@inner
+def survey(ground: Any, state: Any, vine: Any, now: Any) -> None:
+    """Work out share and cover of all infested cells, for the record and the natives of a year's end."""
+    for i in range(state.count[N_INFESTED]):
+        c = state.lists[INFESTED, i]
+        cell = state.cells[c]
+        cell.share = share(ground, state, vine, c, now)
+        cell.cover = vine.max_cover * cell.share * density(ground, state, vine, c, now)
 
 
 @inner
@@ -129,7 +139,7 @@ def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
 def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any, cleared: Any) -> Any:
     """Arrival at empty cell c by the front of infested cell n along move k; `cleared`: the ground between."""
     h = ground.numbers[SIDE]
-    s = s_c + slowness(ground, vine, n)
+    s = s_c + state.cells[n].slow
     d = REACH[k]
     cleared = max(state.cells[c].cleared, cleared)
     return max(state.cells[n].push + d * h * s / 2.0, cleared + (d - 0.5) * h * s / 2.0)
@@ -247,6 +257,8 @@ def infest(
     cell.push = arrival
     cell.since = since
     cell.density = dense
+    cell.slow = slowness(ground, vine, c)
+    cell.rate = thickening(ground, vine, c)
     cell.place = state.count[N_INFESTED]
     state.lists[INFESTED, cell.place] = c
     state.count[N_INFESTED] += 1

@@ -26,22 +26,21 @@ from spreadsim.model.kernels.layout import (
     SOURCES_STANDING,
     TOUCHED,
 )
-from spreadsim.model.kernels.mat import density, share
 
 COVER_STEPS = 10000.0
 
 
 @inner
-def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
-    """Write the state at a year's end (row 0: the start)."""
+def record(ground: Any, plan: Any, state: Any, tally: Any, row: Any, now: Any) -> None:
+    """Write the state at a year's end (row 0: the start), as surveyed."""
     yearly = tally.yearly[row]
     h = ground.numbers[SIDE]
     slot = tally.map_slot[row]
     for i in range(state.count[N_INFESTED]):
         c = state.lists[INFESTED, i]
         area = h * h * ground.cells[c].plantable
-        part = share(ground, state, vine, c, now)
-        thick = vine.max_cover * part * density(ground, state, vine, c, now)
+        part = state.cells[c].share
+        thick = state.cells[c].cover
         yearly[INFESTED_AREA] += part * area
         yearly[MAT_AREA] += thick * area
         if state.cells[c].known:

@@ -43,7 +43,7 @@ from spreadsim.model.kernels.layout import (
     VISITED,
     YEARS,
 )
-from spreadsim.model.kernels.mat import advance, entry_time, expect, expected, first_arrival, infest, slowness
+from spreadsim.model.kernels.mat import advance, entry_time, expect, expected, first_arrival, infest, slowness, survey
 from spreadsim.model.kernels.natives import change_natives, native_target
 from spreadsim.model.kernels.record import record
 from spreadsim.model.kernels.seedlings import root
@@ -60,7 +60,7 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
     """
     vine = vines[0]
     begin(key, ground, plan, state, vine, tally)
-    record(ground, plan, state, vine, tally, 0, 0.0)
+    record(ground, plan, state, tally, 0, 0.0)
     for year in range(plan.switches[YEARS]):
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
@@ -69,9 +69,10 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
+        survey(ground, state, vine, end)
         if plan.switches[RUN_NATIVES]:
-            change_natives(ground, state, vine, end)
-        record(ground, plan, state, vine, tally, year + 1, end)
+            change_natives(state, vine)
+        record(ground, plan, state, tally, year + 1, end)
     return 0
 
 
@@ -105,7 +106,10 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         infest(ground, state, vine, plan.switches[YEARS] * 1.0, c, FRONT, arrival, 0.0, 1.0)
         state.cells[c].origin = c
         state.cells[c].known = 1
-        state.cells[c].native = native_target(ground, state, vine, c, 0.0)
+    survey(ground, state, vine, 0.0)
+    for i in range(ground.shape[N_MAPPED]):
+        c = ground.lists[MAPPED, i]
+        state.cells[c].native = native_target(state, vine, c)
     for i in range(ground.shape[N_BOUNDARY]):
         c = ground.lists[BOUNDARY, i]
         if state.cells[c].kind == EMPTY:

@@ -14,7 +14,7 @@ from spreadsim.model.kernels.layout import (
     SIDE,
     YEARS,
 )
-from spreadsim.model.kernels.mat import clear, density, share, slowness, thickening, touch, watch
+from spreadsim.model.kernels.mat import clear, density, share, slowness, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -68,7 +68,7 @@ def treat_cell(
             cell.since = bare
             cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = bare + math.log(1.0 / dense - 1.0) / thickening(ground, vine, c)
+                half = bare + math.log(1.0 / dense - 1.0) / cell.rate
                 cell.push = max(cell.push, half)
     if rules.disturbs:
         cell.disturbed = now + vine.release_years
