@@ -28,22 +28,28 @@ GROUND = np.dtype(
     ],
     align=True,
 )
+# What the front looks at comes first, within one cache line; 192 bytes in all.
 CELL = np.dtype(
     [
-        ("arrival", "f8"),
+        ("kind", "u1"),
+        ("known", "u1"),
+        ("touched", "u1"),
+        ("unlisted", "u1"),
+        ("planted", "u1"),
         ("push", "f8"),
-        ("since", "f8"),
-        ("density", "f8"),
         ("cleared", "f8"),
-        ("disturbed", "f8"),
-        ("native", "f8"),
-        ("covered", "f8"),
         ("slow", "f8"),
-        ("rate", "f8"),
-        ("share", "f8"),
-        ("cover", "f8"),
         ("entry", "f8"),
         ("heap_place", "i8"),
+        ("arrival", "f8"),
+        ("since", "f8"),
+        ("density", "f8"),
+        ("rate", "f8"),
+        ("disturbed", "f8"),
+        ("share", "f8"),
+        ("cover", "f8"),
+        ("native", "f8"),
+        ("covered", "f8"),
         ("patch", "i8"),
         ("patch_size", "i8"),
         ("origin", "i8"),
@@ -53,11 +59,6 @@ CELL = np.dtype(
         ("task", "i8"),
         ("clean", "i8"),
         ("seedling", "i8"),
-        ("kind", "u1"),
-        ("known", "u1"),
-        ("touched", "u1"),
-        ("unlisted", "u1"),
-        ("planted", "u1"),
     ],
     align=True,
 )
@@ -353,8 +354,8 @@ PASSED = np.array(
 )  # fmt: skip
 # places in State.count: lengths of the lists of the same name, and more
 N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = range(7)
-N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, FAULT = range(7, 13)
-N_COUNTS = 13
+N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEARED, FAULT = range(7, 14)
+N_COUNTS = 14
 
 
 OUTCOMES = (

@@ -16,6 +16,7 @@ from spreadsim.model.kernels.layout import (
     HOSTS_BY_CELL,
     INFESTED,
     N_AT_RISK,
+    N_CLEARED,
     N_HEAP,
     N_INFESTED,
     N_TOUCHED,
@@ -121,7 +122,7 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
 @inner
 def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
     """Last clearing of the ground that move k from a cell passes: the front can't have passed it before."""
-    if PASSED[k, 0] < 0:
+    if PASSED[k, 0] < 0 or state.count[N_CLEARED] == 0:
         return -np.inf
     a = c + ground.lists[OFFSETS, PASSED[k, 0]]
     b = c + ground.lists[OFFSETS, PASSED[k, 1]]
@@ -301,6 +302,7 @@ def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) ->
     cell = state.cells[c]
     cell.kind = EMPTY
     cell.cleared = now
+    state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
     state.lists[INFESTED, cell.place] = last
     state.cells[last].place = cell.place

@@ -11,6 +11,7 @@ from spreadsim.model.kernels.layout import (
     CLIMBING,
     CUT_BASE,
     EMPTY,
+    N_CLEARED,
     SIDE,
     YEARS,
 )
@@ -53,6 +54,7 @@ def treat_cell(
     if treatment.cover_years > 0.0:
         cell.covered = bare
         cell.cleared = max(cell.cleared, bare)
+        state.count[N_CLEARED] += 1
     if kill <= 0.0:
         return
     if cell.kind != EMPTY:
