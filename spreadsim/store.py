@@ -16,7 +16,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.errors import InputError
-from spreadsim.schema import CONVENTIONS
+from spreadsim.schema import CONVENTIONS, COORDINATES
 
 MARK = "spreadsim_dataset"
 MARK_VALUE = "outcomes, layout 1"
@@ -149,7 +149,7 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
     for dim in _NAMED:
         if f"{dim}_name" in dataset.variables:
             names = _texts(dataset[f"{dim}_name"].values)
-            dataset = dataset.drop_vars(f"{dim}_name").assign_coords({dim: (dim, names, {"long_name": dim})})
+            dataset = dataset.drop_vars(f"{dim}_name").assign_coords({dim: (dim, names, dict(COORDINATES[dim]))})
     if "task_name" in dataset.variables:
         dims, attrs = dataset["task_name"].dims, dataset["task_name"].attrs
         text = _texts(dataset["task_name"].values)

@@ -127,8 +127,9 @@ def pack_parameters(
         for k, treatment in enumerate(treatments):
             for role, value in draw_treatment(treatment, key, fixed).items():
                 rows[i, k][role] = value
-                if role in treatment.parameters:
-                    note(f"{treatment.name}.{role}", i, value)
+            for role, parameter in treatment.parameters.items():
+                name = f"{treatment.name}.{role}"
+                note(name, i, draw(parameter, name, key, 0, fixed))
     return vines, rows, columns
 
 

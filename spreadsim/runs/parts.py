@@ -107,6 +107,8 @@ class Parts:
         if not path.exists():
             return None
         with np.load(path, allow_pickle=False) as file:
+            if not np.array_equal(file["replicates"], replicates):
+                return None
             parameters = {key[10:]: file[key] for key in file.files if key.startswith("parameter-")}
             block = engine.empty_block(replicates, parameters)
             block.yearly[:] = file["yearly"]

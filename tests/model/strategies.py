@@ -224,7 +224,7 @@ def tasks(
     kind = kind_of_work(treatment)
     alike = [name for name in may if kind_of_work(load_treatment(name)) == kind]
     orders = [order for order in ORDERS[kind] if unit_rules or order != "by unit"]
-    conditions = CONDITIONS if unit_rules else CONDITIONS[1:]
+    conditions = CONDITIONS[:2] if unit_rules else CONDITIONS[1:2]  # the third is for planting
     first = draw(st.integers(1, years))
     follow_up = None
     if kind != "search" and draw(st.booleans()):

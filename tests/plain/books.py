@@ -186,21 +186,20 @@ def fit_hours_left(season, crew_number, numbers):
 
 
 def lacking(season, task_number, c, treatment, numbers, hours, material, follow_up):
-    """Reasons for which a crew can't spend these hours; none if it can. Visits are not held to the task's."""
+    """The first thing that a crew lacks for these hours, or None. Visits are not held to the task's hours."""
     plan = season.plan
-    reasons = set()
-    if treatment.needs_fit_weather and hours > fit_hours_left(season, c, numbers):
-        reasons.add(NO_DAYS)
-    if hours > season.crew_left[c]:
-        reasons.add(TOO_FEW)
-    if not follow_up and hours > season.task_left[task_number]:
-        reasons.add(HELD_BACK)
     leader = leader_of(plan, c)
+    if hours > season.crew_left[c]:
+        return TOO_FEW
+    if not follow_up and hours > season.task_left[task_number]:
+        return HELD_BACK
     if leader is not None and leading_hours(plan, c, hours) > season.crew_left[leader]:
-        reasons.add(HELD_BACK)
+        return HELD_BACK
+    if treatment.needs_fit_weather and hours > fit_hours_left(season, c, numbers):
+        return NO_DAYS
     if money_for(plan, c, hours, material) > money_left(plan, season.year, plan.crews[c]):
-        reasons.add(HELD_BACK)
-    return reasons
+        return HELD_BACK
+    return None
 
 
 def spend(season, task_number, c, treatment, hours, follow_up, material=0.0):

@@ -19,9 +19,9 @@ def places(world, event, number, year, season):
     return found
 
 
-def within(thing, x, y, radius):
-    """Whether a cell's centre or a host stands in the circle."""
-    return math.sqrt((thing.x - x) ** 2 + (thing.y - y) ** 2) <= radius
+def within(cell, x, y, radius):
+    """Whether a cell's centre lies in the circle."""
+    return math.sqrt((cell.x - x) ** 2 + (cell.y - y) ** 2) <= radius
 
 
 def befall(world, event, x, y, season, now):
@@ -34,9 +34,10 @@ def befall(world, event, x, y, season, now):
             cell.changed = now
         cell.disturbed_until = max(cell.disturbed_until, now + world.p["disturbance.release_years"])
     for host in world.hosts:
-        if host.kind == "tree" and host.state != FALLEN and within(host, x, y, event.radius):
-            if world.draws.first(EVENT_FELLS, host.number, season, 0) < event.trees_fall:
-                host.state = FALLEN
+        if host.kind != "tree" or host.cell.barrier or not within(host.cell, x, y, event.radius):
+            continue
+        if world.draws.first(EVENT_FELLS, host.number, season, 0) < event.trees_fall:
+            host.state = FALLEN
 
 
 def events(world, planned_and_random, year, season_index, season_name, now):

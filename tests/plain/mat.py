@@ -122,12 +122,12 @@ def expected_arrivals(world, end):
 
 
 def giver(world, cell, arrival):
-    """Infested neighbour that gives this arrival, the first in neighbour order; None: from across the edge."""
-    if arrival_from_beyond(world, cell) == arrival:
-        return None
+    """Infested neighbour that gives this arrival, the first in neighbour order; else None: from across the edge."""
     for neighbour, d in open_neighbours(world, cell):
         if neighbour.infested and arrival_from(world, cell, neighbour, neighbour.push, d) == arrival:
             return neighbour
+    if arrival_from_beyond(world, cell) == arrival:
+        return None
     raise AssertionError("an arrival without a neighbour")
 
 

@@ -2,7 +2,7 @@
 
 import math
 
-from .books import HELD_BACK, NO_DAYS, NO_TARGET, fit_hours_left, leader_of, may, money_for, pace, spend
+from .books import HELD_BACK, leader_of, may, money_for, pace, spend
 from .draws import FIND_HOST, FIND_MAT
 from .funds import money_left
 from .mat import cover
@@ -21,19 +21,17 @@ def plantable_hectares(world, cells):
     return total / 10_000.0
 
 
-def most_hours(season, task_number, c, treatment, numbers):
-    """Hours that a crew can spend on the search, and the reason that ends them where it is not its own hours."""
+def most_hours(season, task_number, c):
+    """Hours that the task, a leader and money leave a crew for the search."""
     plan = season.plan
     crew, leader = plan.crews[c], leader_of(plan, c)
-    limits = [(season.crew_left[c], None), (season.task_left[task_number], HELD_BACK)]
-    if treatment.needs_fit_weather:
-        limits.append((fit_hours_left(season, c, numbers), NO_DAYS))
+    hours = season.task_left[task_number]
     if leader is not None:
-        limits.append((season.crew_left[leader] * crew.people_per_leader, HELD_BACK))
+        hours = min(hours, season.crew_left[leader] * crew.people_per_leader)
     price = money_for(plan, c, 1.0)
     if price > 0.0:
-        limits.append((money_left(plan, season.year, crew) / price, HELD_BACK))
-    return min(limits, key=lambda limit: limit[0])
+        hours = min(hours, money_left(plan, season.year, crew) / price)
+    return hours
 
 
 def scout(world, season, task_number):
@@ -53,11 +51,10 @@ def scout(world, season, task_number):
         if not may(crew, task, treatment):
             continue
         enough = (most - effort) * hectares / (MINUTES * pace(crew))
-        hours, reason = most_hours(season, task_number, c, treatment, numbers)
-        if hours >= enough:
-            hours, reason = enough, NO_TARGET
-        if reason is not None:
-            season.met[c].add(reason)
+        wanted = min(season.crew_left[c], enough)
+        hours = min(wanted, most_hours(season, task_number, c))
+        if hours < wanted:
+            season.met[c].add(HELD_BACK)
         if hours > 0.0:
             spend(season, task_number, c, treatment, hours, follow_up=False)
             effort = effort + MINUTES * hours * pace(crew) / hectares

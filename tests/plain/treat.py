@@ -43,6 +43,8 @@ def treat_mat(world, cell, k, season, now, bare):
     else:
         cell.density = d * (1.0 - k)
         cell.changed = bare
+        if bare > now:
+            cell.push = max(cell.push, bare)
         if cell.density < 0.5:
             cell.push = max(cell.push, bare + math.log(1.0 / cell.density - 1.0) / cell.thickening)
 
@@ -66,8 +68,6 @@ def treat_cell(world, cell, treatment, numbers, season, now, hauled):
     if covers > 0.0:
         cell.covered_until = bare
         cell.cleared = max(cell.cleared, bare)
-        if cell.infested:
-            cell.push = max(cell.push, bare)
     if k > 0.0 and treatment.disturbs:
         cell.disturbed_until = now + world.p["disturbance.release_years"]
     treat_seedlings(world, cell, numbers, season)

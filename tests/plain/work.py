@@ -3,6 +3,7 @@
 from .books import HELD_BACK, NO_TARGET, lacking, may, open_books, pace, spend
 from .funds import in_years, material
 from .orders import (
+    MAT,
     NATIVES,
     SEARCH,
     SOURCES,
@@ -31,17 +32,14 @@ def is_permitted(world, season, target, name, form, patches):
     """Whether a treatment acts on such targets, is in season, allowed here, and new to the host."""
     treatment, numbers = season.plan.treatments[name], season.plan.numbers[name]
     cell = target.cell if isinstance(target, Host) else target
-    if form == NATIVES:
-        if NATIVES not in treatment.acts_on:
-            return False
-    elif not acts_on(treatment, target):
+    if form != NATIVES and not acts_on(treatment, target):
         return False
     if season.name not in treatment.seasons:
         return False
     if treatment.not_on_sensitive and cell.sensitive:
         return False
     largest = numbers.get("largest_patch", 0.0)
-    if patches is not None and largest > 0.0:
+    if form == MAT and patches is not None and largest > 0.0:
         cells, _ = patches.get(cell.number, (1, cell.number))
         if cells * (world.h * world.h) > largest:
             return False
@@ -66,7 +64,7 @@ def hours_of_visit(world, season, task_number, c, target, name, form, follow_up,
         hours = hours_on(world, target, numbers, season.now, task.haul_out, clean)
         if not follow_up:
             hours = hours * (1.0 + plan.numbers["scout"].get("misidentified", 0.0))
-    if task_number not in season.tasks_that_worked:
+    if form != NATIVES and task_number not in season.tasks_that_worked:
         hours = hours + numbers.get("hours_per_visit", 0.0)
     return hours / pace(plan.crews[c]) + hours_to_go_there(world, season, c, target)
 
@@ -85,10 +83,10 @@ def choose(world, season, task_number, target, names, form, follow_up, clean, pa
             any_permitted = True
             hours = hours_of_visit(world, season, task_number, c, target, name, form, follow_up, clean)
             cost = material(world, target, numbers, clean)
-            reasons = lacking(season, task_number, c, treatment, numbers, hours, cost, follow_up)
-            if not reasons:
+            reason = lacking(season, task_number, c, treatment, numbers, hours, cost, follow_up)
+            if reason is None:
                 return DONE, name, c, hours
-            season.met[c] |= reasons
+            season.met[c].add(reason)
     return (NO_HOURS if any_permitted else NOT_PERMITTED), None, None, None
 
 
@@ -107,7 +105,6 @@ def work_on(world, season, task_number, target, names, form, follow_up, patches=
     season.visited_cells.append(cell)
     season.visited_blocks.add(block(world, cell))
     if form == NATIVES:
-        target.worked_in_season = season.number
         season.area[task_number] += world.h * world.h * target.plantable
         plant(target, numbers)
     elif isinstance(target, Cell):
@@ -115,6 +112,7 @@ def work_on(world, season, task_number, target, names, form, follow_up, patches=
         target.worked_in_season = season.number
         if not clean:
             season.area[task_number] += world.h * world.h * target.plantable
+            target.clean_visits = 0
             treat_cell(world, target, treatment, numbers, season.number, season.now, task.haul_out)
     else:
         target.known = True
@@ -189,6 +187,7 @@ def open_new(world, season, task_number):
     task = plan.strategy.tasks[task_number]
     if not opens_now(season, task_number):
         return
+    meets(season, task_number, NO_TARGET)
     if season.task_left[task_number] <= 0.0:
         meets(season, task_number, HELD_BACK)
         return
@@ -210,13 +209,13 @@ def open_targets(world, season, task_number, form):
     for target in targets_of(world, season, task_number, form):
         ground = 0.0
         if form != STEMS:
-            if target.worked_in_season == season.number:
+            if form == MAT and target.worked_in_season == season.number:
                 continue
             ground = world.h * world.h * target.plantable
             if task.new_ground is not None and plan.new_ground.get(key, 0.0) + ground > task.new_ground:
                 meets(season, task_number, HELD_BACK)
                 return
-        names = (task.treatment, task.instead)
+        names = (task.treatment,) if form == NATIVES else (task.treatment, task.instead)
         outcome = work_on(world, season, task_number, target, names, form, follow_up=False, patches=patches)
         if outcome == NO_HOURS:
             return
@@ -229,37 +228,30 @@ def open_targets(world, season, task_number, form):
                 target.opened_by = task_number
                 target.next_visit = season.number + task.follow_up.every
                 target.clean_visits = 0
-    meets(season, task_number, NO_TARGET)
 
 
 def ask_owners(world, season, task_number):
     """Ask owners in the order of the list."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
+    treatment, numbers = plan.treatments[task.treatment], plan.numbers[task.treatment]
+    cost = numbers.get("material_per_host", 0.0)
     for source in sources_to_ask(world, season):
         asked = False
-        permitted = False
-        for name in (task.treatment, task.instead):
-            if name is None or SOURCES not in plan.treatments[name].acts_on:
+        for c, crew in enumerate(plan.crews):
+            if asked or not may(crew, task, treatment):
                 continue
-            treatment, numbers = plan.treatments[name], plan.numbers[name]
-            if season.name not in treatment.seasons:
+            hours = numbers.get("hours_per_visit", 0.0) / pace(crew)
+            reason = lacking(season, task_number, c, treatment, numbers, hours, cost, False)
+            if reason is not None:
+                season.met[c].add(reason)
                 continue
-            for c, crew in enumerate(plan.crews):
-                if asked or not may(crew, task, treatment):
-                    continue
-                permitted = True
-                hours = numbers.get("hours_per_visit", 0.0) / pace(crew)
-                reasons = lacking(season, task_number, c, treatment, numbers, hours, 0.0, False)
-                if reasons:
-                    season.met[c] |= reasons
-                    continue
-                spend(season, task_number, c, treatment, hours, False)
-                ask(world, source, numbers, season)
-                asked = True
-        if permitted and not asked:
+            spend(season, task_number, c, treatment, hours, False, cost)
+            season.hosts[task_number] += 1
+            ask(world, source, numbers, season)
+            asked = True
+        if not asked:
             return
-    meets(season, task_number, NO_TARGET)
 
 
 def work(world, plan, year, season_index, now):

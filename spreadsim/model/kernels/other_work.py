@@ -14,6 +14,7 @@ from spreadsim.model.kernels.layout import (
     GROUND_LEFT,
     HELD_BACK,
     HOURS_LEFT,
+    KEPT_BACK,
     N_TOUCHED,
     ORDER_ACCESS,
     ORDER_UNIT,
@@ -52,12 +53,15 @@ def scout(
         if (task.crews >> k) & 1 == 0 or (plan.crews[k].may >> task.treatment) & 1 == 0 or wanted <= 0.0:
             continue
         crew = plan.crews[k]
-        hours = min(state.books[HOURS_LEFT, k], state.books[TASK_LEFT, t], wanted * area / 60.0 / crew.pace)
+        most = min(state.books[HOURS_LEFT, k], wanted * area / 60.0 / crew.pace)
+        hours = min(most, state.books[TASK_LEFT, t])
         if crew.leader >= 0:
             hours = min(hours, state.books[HOURS_LEFT, crew.leader] * crew.per_leader)
         price = cost_of(plan, k, 1.0, 0.0)
         if price > 0.0:
             hours = min(hours, money_for(plan, state, k, year) / price)
+        if hours < most:
+            state.lists[KEPT_BACK, k] |= 1 << HELD_BACK
         if hours <= 0.0:
             continue
         effort = 60.0 * hours * crew.pace / area
@@ -85,6 +89,8 @@ def plant(
         if cell.worked == 0 or cell.kind != EMPTY or cell.covered > now or cell.planted or cell.native >= 1.0:
             continue
         if not may_open(ground, plan, state, t, c):
+            continue
+        if plan.rules[task.treatment].not_on_sensitive and ground.cells[c].sensitive:
             continue
         state.lists[QUEUE, n] = c
         n += 1

@@ -101,6 +101,7 @@ def visit_cell(
         if state.cells[c].kind != EMPTY:
             state.cells[c].known = 1
         if dirty:
+            state.cells[c].clean = 0
             tally.amounts[year, season % 4, t, slot, 0] += area
             treat_cell(key, ground, plan, state, vine, treatment, rules, c, season, now, task.haul)
         return DONE
