@@ -13,7 +13,16 @@ WIDTH, HEIGHT = 300.0, 200.0
 TREES = 700
 CLIMBED, FRUITING = 24, 6
 # centre x, y and radius of each mat, m
-MATS = ((45, 150, 13), (62, 142, 9), (120, 60, 11), (205, 155, 12), (218, 148, 8), (255, 45, 9), (160, 110, 6), (30, 35, 5))
+MATS = (
+    (45, 150, 13),
+    (62, 142, 9),
+    (120, 60, 11),
+    (205, 155, 12),
+    (218, 148, 8),
+    (255, 45, 9),
+    (160, 110, 6),
+    (30, 35, 5),
+)
 
 
 def write(name: str, header: str, rows: list[list[object]]) -> None:

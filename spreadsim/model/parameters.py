@@ -125,11 +125,12 @@ def pack_parameters(
         for name, value in drawn.items():
             note(name, i, value)
         for k, treatment in enumerate(treatments):
-            for role, value in draw_treatment(treatment, key, fixed).items():
+            values = draw_treatment(treatment, key, fixed)
+            for role, value in values.items():
                 rows[i, k][role] = value
             for role, parameter in treatment.parameters.items():
                 name = f"{treatment.name}.{role}"
-                note(name, i, draw(parameter, name, key, 0, fixed))
+                note(name, i, values[role] if role in values else draw(parameter, name, key, 0, fixed))
     return vines, rows, columns
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+
 from spreadsim import simulate
 from spreadsim.inputs import Strategy
 
@@ -21,7 +22,9 @@ MAT_AND_HOSTS = (*STATES, *FLOWS)
 WORK = ("hours", "follow_up_hours", "cost", "area_treated", "hosts_treated")
 
 
-def run(case: Case, strategy: Strategy | None = None, *, replicates: Any = 3, maps: str = "replicate", **more: Any) -> xr.Dataset:
+def run(
+    case: Case, strategy: Strategy | None = None, *, replicates: Any = 3, maps: str = "replicate", **more: Any
+) -> xr.Dataset:
     """Simulate a case under its own strategy, or another."""
     return simulate(
         case.site,
@@ -54,7 +57,9 @@ def assert_within(smaller: Any, larger: Any) -> None:
     """Not above, but for the rounding of sums."""
     smaller, larger = np.asarray(smaller), np.asarray(larger)
     too_much = smaller - larger - ROUNDING * np.maximum(1.0, np.abs(larger))
-    assert (too_much <= 0).all(), f"too much by {too_much.max()} at {np.unravel_index(too_much.argmax(), too_much.shape)}"
+    assert (too_much <= 0).all(), (
+        f"too much by {too_much.max()} at {np.unravel_index(too_much.argmax(), too_much.shape)}"
+    )
 
 
 def drawn(data: xr.Dataset, name: str) -> Any:

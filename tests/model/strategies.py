@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, Vine, load_treatment, load_vine
 from spreadsim.inputs.hosts import GIRTHS, KINDS
 from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work

@@ -138,13 +138,18 @@ MONTHLY = Weather(
 )
 
 
-def patches() -> Site:
+def patches(girths: Any = ("medium",) * 6) -> Site:
     """A large patch and small ones, in two units, with sources outside and mat beyond the north."""
     mat = np.zeros((14, 14))
     mat[1:9, 1:8] = 1.0
     mat[11:13, 10:12] = 0.9
     mat[3, 12] = mat[12, 2] = 0.5
-    hosts = {"x": [5.0, 7.0, 20.0, 23.0], "y": [20.0, 16.0, 5.0, 22.0], "state": ["fruiting", "climbing"] * 2}
+    hosts = {
+        "x": [5.0, 7.0, 20.0, 23.0, 11.0, 9.0],
+        "y": [20.0, 16.0, 5.0, 22.0, 12.0, 24.0],
+        "state": ["fruiting", "climbing", "fruiting"] * 2,
+        "girth": girths,
+    }
     sources = {"x": [-5.0, 40.0, 10.0], "y": [10.0, 10.0, -20.0], "hosts": [5.0, 60.0, 20.0]}
     units = np.where(np.arange(14)[None, :] < 9, 1, 2) * np.ones((14, 1), dtype=int)
     return Site.from_arrays(2.0, mat=mat, hosts=hosts, units=units, sources=sources, boundary_mat={"north": True})
@@ -171,9 +176,13 @@ def small_case(strategy: Strategy, **changes: Any) -> Case:
     return replace(case, **changes)
 
 
-def directed_case(*tasks: Task, crews: Any = None, fixed: bool = True, **more: Any) -> Case:
+def directed_case(*tasks: Task, crews: Any = None, slow: Any = (), fixed: bool = True, **more: Any) -> Case:
     """The small square with treatments as they are shipped, all parameters at their defaults."""
-    treatments = tuple(load_treatment(name) for name in treatment_names())
+    treatments = tuple(
+        load_treatment(name).replace({"hours_per_area": 0.5} if name in slow else {}, check_ranges=False)
+        for name in treatment_names()
+    )
+    treatments = (*treatments, *OWN)
     vine = load_vine("wintercreeper")
     case = small_case(Strategy("work", tasks=tasks), vine=vine, treatments=treatments, fixed_parameters=fixed, **more)
     return case if crews is None else replace(case, crews=crews)
@@ -184,9 +193,9 @@ DIRECTED = (
     # little fit weather, of a table or by season, for one and for many people
     directed_case(
         Task("foliar-spray", follow_up=FollowUp(1, 2)),
-        crews=(Crew("staff", 0.2, ["foliar-spray"], people=3), Crew("more", 0.2, people=2, pace=0.5)),
-        weather=Weather((0.02, 0.01, 0.0, 0.02)),
-        seed=11,
+        crews=(Crew("staff", 60.0, ["foliar-spray"], people=3), Crew("more", 40.0, pace=0.5)),
+        weather=Weather(1.0),
+        slow=("foliar-spray",),
     ),
     directed_case(Task("spot-spray"), crews=(Crew("staff", 90.0, people=2),), weather=MONTHLY),
     # a large patch and small ones
@@ -218,6 +227,15 @@ DIRECTED = (
             Fund("gift", 300.0, years=(2, 2), crews=["friends"]),
         ),
         site=patches(),
+    ),
+    # few hours for hosts that take more and less, and material that a fund has to pay
+    directed_case(
+        Task("cut", order="most fruit per hour", cap=0.5),
+        Task("grub", targets="climbing"),
+        Task("hoe", units=["unit 2"]),
+        crews=(Crew("staff", (2.0, 1.0, 1.0, 1.0), price=10.0),),
+        funds=(Fund("grant", 24.0, years=(1, 1)), Fund("budget", 60.0)),
+        site=patches(girths=("large", "medium", "small", "medium", "large", "small")),
     ),
     # owners are asked until they consent
     directed_case(Task("remove-source", cap=4.0), crews=(Crew("staff", 12.0),), site=patches(), years=8),
@@ -267,8 +285,12 @@ def same(first: xr.Dataset, second: xr.Dataset) -> bool:
 def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
     wanted = set(everything(numbered_case(0)))
     assert len(wanted) > 100
+    reasons: set[str] = set()
     for case in (*(numbered_case(number) for number in range(DEFAULT_CASES)), *DIRECTED):
         usual = engine(case)
+        reasons |= {
+            str(reason) for reason in usual["reason"].values if usual["hours_unspent"].sel(reason=reason).sum() > 0
+        }
         for name in PROCESSES:
             if f"process {name}" in wanted:
                 without = engine(case, [other for other in PROCESSES if other != name])
@@ -280,6 +302,7 @@ def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
                 except InputError:  # the change does not fit the rest of the case
                     continue
                 wanted -= set() if same(usual, other) else {label}
+    assert reasons == {str(reason) for reason in usual["reason"].values}
     assert not wanted, f"no effect in any of {DEFAULT_CASES + len(DIRECTED)} cases: {sorted(wanted)}"
 
 
@@ -290,7 +313,7 @@ def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
 def test_keyed_draws_are_equal(number: int) -> None:
     words = np.random.default_rng(number).integers(0, 2**32, 6, dtype=np.uint64)
     seed, replicate, *rest = (int(word) for word in words)
-    process = rest[3] % 22 + 1
+    process = rest[3] % 26 + 1
     drawn = pair(words[:2], process, rest[0], rest[1], rest[2])
     assert drawn == Draws(seed, replicate).pair(process, rest[0], rest[1], rest[2])
 

@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, load_treatment, load_vine
 
 from .helpers import ERRORS, MAT_AND_HOSTS, assert_same, run, untreated

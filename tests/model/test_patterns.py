@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
+
 from spreadsim import simulate
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, load_vine
 
@@ -46,7 +47,9 @@ def woodland(fruiting: int = 20, climbing: int = 60) -> Site:
 
 
 @cache
-def outcome(vine: str, strategy: Strategy | None = None, years: int = 15, maps: str = "none", **options: Any) -> xr.Dataset:
+def outcome(
+    vine: str, strategy: Strategy | None = None, years: int = 15, maps: str = "none", **options: Any
+) -> xr.Dataset:
     """Thirty replicates with parameters drawn from their ranges; each strategy is run once for all tests."""
     site = options.pop("site", None) or woodland()
     return simulate(
@@ -83,7 +86,14 @@ def test_a_cell_once_taken_fills_in_several_years(vine: str):
     mat[:, :5] = 0.95
     site = Site.from_arrays(2.0, mat=mat, canopy=np.full(mat.shape, 0.5))
     data = simulate(
-        site, load_vine(vine), years=30, replicates=1, seed=1, fixed_parameters=True, maps="replicate", processes=["mat"]
+        site,
+        load_vine(vine),
+        years=30,
+        replicates=1,
+        seed=1,
+        fixed_parameters=True,
+        maps="replicate",
+        processes=["mat"],
     )
     cover = data["mat_cover"].values[0]
     full = 0.9 * load_vine(vine)["mat.max_cover"].number

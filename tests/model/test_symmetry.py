@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, load_vine
 from spreadsim.inputs.hosts import STATES
 
@@ -126,6 +127,9 @@ def test_units_matter_where_a_rule_is_about_them(vine: str):
     parts = np.ones_like(case.site.unit)
     parts[:20] = 2
     site = dataclasses.replace(case.site, unit=parts, unit_names=("south", "north"))
-    orders = [Strategy("by unit", tasks=[Task("pull", order="by unit", units=u)]) for u in (["south", "north"], ["north", "south"])]
+    orders = [
+        Strategy("by unit", tasks=[Task("pull", order="by unit", units=u)])
+        for u in (["south", "north"], ["north", "south"])
+    ]
     first, second = (run(case.with_(site=site), strategy)["mat_cover"].values for strategy in orders)
     assert (first != second).any()

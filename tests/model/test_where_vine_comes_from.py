@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from spreadsim.inputs import Crew, Site, Strategy, Task, load_treatment, load_vine
 
 from .helpers import assert_same, run, untreated
 from .strategies import NIL, VINES, Case, cases, few, with_values
-
 
 CLEAN_CUT = {"stem_kill": 1.0, "stem_kill_volunteers": 1.0, "base_kill": 1.0}
 
@@ -36,7 +36,9 @@ def test_without_mat_and_seed_nothing_ever_appears(case: Case):
 @few(15)
 @given(cases(states=("bare",), patches=0, outside=False, years=(6, 9)))
 def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books_of_seed(case: Case):
-    seeds = untreated(case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings"))
+    seeds = untreated(
+        case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings")
+    )
     assert seeds["new_patches"].values[:, 1:].sum() > 0
     assert not seeds["seeds_produced"].values[:, 1:].any()
     assert not seeds["seeds_exported"].values[:, 1:].any()

@@ -49,9 +49,7 @@ class World(NamedTuple):
 def make_world(site, vine=None, *, years=60, treatment="scout", seedlings=4096, **numbers):
     """Pack a site without a strategy, parameters at their defaults; `numbers` overwrite the vine's."""
     vine = vine or load_vine("wintercreeper")
-    treatments = sorted(
-        {load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment
-    )
+    treatments = sorted({load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment)
     plan = pack_plan(site, vine, Strategy("no action"), (), treatments, Weather(FIT_DAYS), years)
     vines, rows, _ = pack_parameters(vine, treatments, 1, [0], True)
     for name, value in numbers.items():

@@ -38,7 +38,7 @@ def scout(world, season, task_number):
     """Spend a scouting task's hours, crew by crew, and find."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
-    treatment, numbers = plan.treatments[task.treatment], plan.numbers[task.treatment]
+    treatment = plan.treatments[task.treatment]
     most = LONGEST_SEARCH * plan.numbers["scout"]["search_time_constant_mat"]
     if season.name not in treatment.seasons:
         return

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+
 from spreadsim import Crew, Experiment, FollowUp, Site, Strategy, Task, Weather, load_vine
 
 YEARS = 6
@@ -77,7 +78,15 @@ def experiment() -> Experiment:
         Crew("staff", 12, people=2, price=35.0),
     )
     return Experiment(
-        "small", site(), vine, crews, strategies(), years=YEARS, replicates=12, seed=5, weather=Weather((2.0, 4.0, 5.0, 3.0))
+        "small",
+        site(),
+        vine,
+        crews,
+        strategies(),
+        years=YEARS,
+        replicates=12,
+        seed=5,
+        weather=Weather((2.0, 4.0, 5.0, 3.0)),
     )
 
 

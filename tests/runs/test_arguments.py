@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from spreadsim import Crew, InputError, Strategy, Task, compare, simulate
 
 from .small import experiment
@@ -45,7 +46,11 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str]] = {
         "strategies[0].tasks: found 1 task",
         'none in "no action"',
     ),
-    "work without a crew": ({"strategy": Strategy("x", tasks=[Task("cut")])}, 'treatment: found "cut"', "no crew may do any"),
+    "work without a crew": (
+        {"strategy": Strategy("x", tasks=[Task("cut")])},
+        'treatment: found "cut"',
+        "no crew may do any",
+    ),
     "an unknown treatment": (
         {"strategy": Strategy("x", tasks=[Task("burn")]), "crews": [Crew("a", 1)]},
         'treatment: found "burn"',
@@ -84,7 +89,9 @@ def test_the_arguments_that_are_refused_are_good_otherwise():
 
 # None stands for the experiment's own number
 SHARED = [
-    key for key, value in REFUSED.items() if set(value[0]) <= {"replicates", "seed", "workers"} and None not in value[0].values()
+    key
+    for key, value in REFUSED.items()
+    if set(value[0]) <= {"replicates", "seed", "workers"} and None not in value[0].values()
 ]
 
 

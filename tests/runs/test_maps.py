@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import xarray as xr
+
 from spreadsim import simulate
 
 from .small import YEARS, experiment, strategies
@@ -37,7 +38,9 @@ def test_maps_are_means_over_the_replicates_own(strategy: int):
     # each replicate's cover is counted in whole steps of 1/10,000
     np.testing.assert_allclose(data["mean_cover"].values, cover.mean(axis=0, dtype="f8"), rtol=0, atol=0.5e-4 + 1e-7)
     steps = np.rint(cover.astype("f8") * 1e4).sum(axis=0) / (1e4 * REPLICATES)
-    assert np.mean(data["mean_cover"].values == steps.astype("f4")) > 0.999  # but for halves, rounded in single precision
+    assert (
+        np.mean(data["mean_cover"].values == steps.astype("f4")) > 0.999
+    )  # but for halves, rounded in single precision
 
 
 def test_maps_of_the_start_are_what_was_mapped():

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from scipy import stats
+
 from spreadsim import Crew, InputError, Site, Strategy, Task, load_treatment, load_vine, simulate
 from spreadsim.inputs import Parameter, treatment_names
 
@@ -159,14 +160,20 @@ def test_fixed_parameters_are_the_defaults(vine: str):
 
 
 def test_a_founding_rate_that_the_links_cannot_make_up_is_refused():
-    vine = load_vine("wintercreeper").replace({"seed.patches_founded": {"value": 1e6, "low": 1e6, "high": 1e6}}, check_ranges=False)
+    vine = load_vine("wintercreeper").replace(
+        {"seed.patches_founded": {"value": 1e6, "low": 1e6, "high": 1e6}}, check_ranges=False
+    )
     for fixed in (True, False):
         with pytest.raises(InputError, match=r"patches_founded: found 1e\+06"):
-            simulate(Site.from_arrays(2.0, mat=np.ones((2, 2))), vine, years=1, replicates=1, seed=1, fixed_parameters=fixed)
+            simulate(
+                Site.from_arrays(2.0, mat=np.ones((2, 2))), vine, years=1, replicates=1, seed=1, fixed_parameters=fixed
+            )
 
 
 def test_a_parameter_is_drawn_by_its_name_whatever_else_is_drawn():
-    alone = simulate(Site.from_arrays(2.0, mat=np.ones((2, 2))), load_vine("english-ivy"), years=1, replicates=40, seed=8)
+    alone = simulate(
+        Site.from_arrays(2.0, mat=np.ones((2, 2))), load_vine("english-ivy"), years=1, replicates=40, seed=8
+    )
     for name in ("mat.front_speed", "seed.fruits_per_host", "scout.cryptic_share"):
         assert (alone[name].values == worlds("english-ivy")[name].values[:40]).all()
     assert "cut.stem_kill" not in alone

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
+
 from spreadsim import Strategy, compare, simulate
 from spreadsim.runs import engine as engine_module
 
@@ -71,7 +72,9 @@ def test_a_shorter_run_is_the_start_of_a_longer_one():
 
 def test_another_seed_gives_other_worlds():
     assert not np.array_equal(simulated(5, seed=6)["mat.front_speed"], fifty()["mat.front_speed"][:5])
-    assert not np.array_equal(simulated(5, seed=6, fixed_parameters=True)["mat_cover"], simulated(5, fixed_parameters=True)["mat_cover"])
+    assert not np.array_equal(
+        simulated(5, seed=6, fixed_parameters=True)["mat_cover"], simulated(5, fixed_parameters=True)["mat_cover"]
+    )
 
 
 @pytest.mark.parametrize("workers", [2, 3])
@@ -85,7 +88,9 @@ def test_block_size_changes_nothing(size: int, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(COMPARE, "BLOCK_SIZE", size)
     blocks = []
     run = COMPARE.Pool.run
-    monkeypatch.setattr(COMPARE.Pool, "run", lambda self, numbers, done: blocks.append(numbers) or run(self, numbers, done))
+    monkeypatch.setattr(
+        COMPARE.Pool, "run", lambda self, numbers, done: blocks.append(numbers) or run(self, numbers, done)
+    )
     assert_same_bits(compare(experiment(), workers=2), compared())
     assert [len(block) for block in blocks] == [size] * (12 // size) + ([12 % size] if 12 % size else [])
 
@@ -96,7 +101,11 @@ def test_a_strategy_is_the_same_whatever_it_is_compared_with():
         "reversed": (third, second, first),
         "two": (second, first),
         "one": (first,),
-        "with a double": (first, Strategy("its double", tasks=first.tasks, reserve_follow_up=first.reserve_follow_up), third),
+        "with a double": (
+            first,
+            Strategy("its double", tasks=first.tasks, reserve_follow_up=first.reserve_follow_up),
+            third,
+        ),
     }
     for label, chosen in others.items():
         data = compare(dataclasses.replace(experiment(), strategies=chosen), workers=1)

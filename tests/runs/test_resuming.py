@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
+
 from spreadsim import InputError, Strategy, compare, open_outcomes, read_experiment
 
 from .small import assert_same_bits, experiment
@@ -102,7 +103,9 @@ def test_outcomes_can_be_run_again_from_themselves(tmp_path: Path):
     assert_same_bits(again, whole())
 
 
-@pytest.mark.parametrize(("done", "when_saved"), [(2, False), (4, True), (4, False), (6, False), (8, True), (11, False)])
+@pytest.mark.parametrize(
+    ("done", "when_saved"), [(2, False), (4, True), (4, False), (6, False), (8, True), (11, False)]
+)
 @pytest.mark.parametrize("workers", [1, 2])
 @pytest.mark.usefixtures("in_memory")
 def test_an_interrupted_run_goes_on_with_the_same_bits(
@@ -175,12 +178,16 @@ CHANGES: dict[str, Callable[[], Any]] = {
     "hosts": lambda: dataclasses.replace(
         experiment(),
         site=dataclasses.replace(
-            experiment().site, hosts=dataclasses.replace(experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5)
+            experiment().site,
+            hosts=dataclasses.replace(experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5),
         ),
     ),
     "strategies": lambda: dataclasses.replace(experiment(), strategies=experiment().strategies[:-1]),
     "a task": lambda: dataclasses.replace(
-        experiment(), strategies=(Strategy("mats only", tasks=[dataclasses.replace(experiment().strategies[2].tasks[0], share=0.5)]),)
+        experiment(),
+        strategies=(
+            Strategy("mats only", tasks=[dataclasses.replace(experiment().strategies[2].tasks[0], share=0.5)]),
+        ),
     ),
     "crews": lambda: dataclasses.replace(experiment(), crews=experiment().crews[::-1]),
 }
