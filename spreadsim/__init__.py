@@ -1,4 +1,4 @@
-"""Compare strategies against an evergreen vine that creeps, climbs, fruits where it has climbed and is carried by birds.
+"""Compare strategies against a vine that creeps, climbs, fruits where it has climbed and is carried by birds.
 
 It compares strategies under stated assumptions; it does not forecast a place.
 """
@@ -11,8 +11,10 @@ if TYPE_CHECKING:
     from spreadsim.errors import InputError
     from spreadsim.inputs import (
         Crew,
+        Event,
         Experiment,
         FollowUp,
+        Fund,
         Site,
         Strategy,
         Task,
@@ -33,8 +35,10 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "InputError": "spreadsim.errors",
     "Crew": "spreadsim.inputs",
+    "Event": "spreadsim.inputs",
     "Experiment": "spreadsim.inputs",
     "FollowUp": "spreadsim.inputs",
+    "Fund": "spreadsim.inputs",
     "Site": "spreadsim.inputs",
     "Strategy": "spreadsim.inputs",
     "Task": "spreadsim.inputs",
@@ -52,8 +56,10 @@ _HOMES = {
 
 __all__ = [
     "Crew",
+    "Event",
     "Experiment",
     "FollowUp",
+    "Fund",
     "InputError",
     "Site",
     "Strategy",

@@ -59,9 +59,7 @@ class Variable:
 VARIABLES: Mapping[str, Variable] = MappingProxyType(
     {
         "mat_area": Variable(_STATE, "f8", "m2", "cover of the mat times cell area, summed over the site"),
-        "infested_area": Variable(
-            _STATE, "f8", "m2", "ground with mat on it (infested shares of cells, summed)"
-        ),
+        "infested_area": Variable(_STATE, "f8", "m2", "ground with mat on it (infested shares of cells, summed)"),
         "climbed_hosts": Variable(_STATE, "i4", "1", "hosts with climbing stems, fruiting ones included"),
         "fruiting_hosts": Variable(_STATE, "i4", "1", "hosts that bore fruit in the year"),
         "fallen_hosts": Variable(_STATE, "i4", "1", "hosts fallen since the start"),
@@ -69,24 +67,26 @@ VARIABLES: Mapping[str, Variable] = MappingProxyType(
         "seeds_exported": Variable(
             _STATE, "f8", "year-1", "seeds carried off the site by birds in the year", flow=True
         ),
-        "new_patches": Variable(
-            _STATE, "f8", "year-1", "patches founded by birds that rooted in the year", flow=True
-        ),
+        "new_patches": Variable(_STATE, "f8", "year-1", "patches founded by birds that rooted in the year", flow=True),
         "native_cover": Variable(_STATE, "f8", "1", "cover of native plants, mean over plantable ground"),
         "known_area": Variable(_STATE, "f8", "m2", "infested area that the steward knows of"),
         "known_fruiting_hosts": Variable(_STATE, "i4", "1", "fruiting hosts that the steward knows of"),
         "hours": Variable(_WORK, "f8", "h", "hours worked", flow=True),
         "follow_up_hours": Variable(_WORK, "f8", "h", "hours of them spent on follow-up visits", flow=True),
-        "cost": Variable(_WORK, "f8", "1", "money spent on wages and material", flow=True, money=True),
+        "cost": Variable(_WORK, "f8", "1", "cash for wages, minimum charges and material", flow=True, money=True),
+        "match": Variable(_WORK, "f8", "1", "value of unpaid hours, no cash", flow=True, money=True),
         "area_treated": Variable(_WORK, "f8", "m2", "ground treated", flow=True),
         "hosts_treated": Variable(_WORK, "f8", "1", "hosts treated", flow=True),
         "hours_available": Variable(
             ("strategy", "replicate", "year", "season"), "f8", "h", "hours that the crews had", flow=True
         ),
-        "occupancy": Variable(_MAP, "f4", "1", "share of replicates with mat in the cell"),
-        "mean_cover": Variable(
-            _MAP, "f4", "1", "cover of the mat, mean over replicates", "vegetation_area_fraction"
+        "hours_unspent": Variable(
+            ("strategy", "replicate", "year", "season", "reason"), "f8", "h", "hours not worked, and why", flow=True
         ),
+        "fund_left": Variable(("strategy", "replicate", "year", "fund"), "f8", "1", "money left in a fund", money=True),
+        "sources_standing": Variable(_STATE, "i4", "1", "planted sources of seed outside that still stand"),
+        "occupancy": Variable(_MAP, "f4", "1", "share of replicates with mat in the cell"),
+        "mean_cover": Variable(_MAP, "f4", "1", "cover of the mat, mean over replicates", "vegetation_area_fraction"),
         "mat_cover": Variable(
             ("strategy", "replicate", "year", "y", "x"),
             "f4",
@@ -103,6 +103,8 @@ COORDINATES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "replicate": {"long_name": "replicate world", "standard_name": "realization", "units": "1"},
         "year": {"long_name": "years from the start (0: the start; n: the end of year n)", "units": "1"},
         "season": {"long_name": "season"},
+        "reason": {"long_name": "why hours were not worked"},
+        "fund": {"long_name": "fund"},
         "task": {"long_name": "position of the task in its strategy", "units": "1"},
         "task_name": {"long_name": "name of the task; empty where the strategy has fewer tasks"},
         "y": {
@@ -186,10 +188,7 @@ def build_dataset(
         data[name] = (tuple(dims), np.asarray(array), dict(given))
     if faults:
         raise ValueError("outcomes do not fit the schema:\n" + "\n".join(faults))
-    names = {
-        name: (_coordinate_dims(name, array), array, dict(COORDINATES[name]))
-        for name, array in labels.items()
-    }
+    names = {name: (_coordinate_dims(name, array), array, dict(COORDINATES[name])) for name, array in labels.items()}
     return xr.Dataset(data, coords=names, attrs={"Conventions": CONVENTIONS, **attrs})
 
 
@@ -213,7 +212,7 @@ def _coordinates(
     for name, given in coords.items():
         if name not in COORDINATES:
             faults.append(f"coordinate {name!r} is not registered; registered: {', '.join(COORDINATES)}")
-        elif name in ("strategy", "season", "task_name"):
+        elif name in ("strategy", "season", "reason", "fund", "task_name"):
             labels[name] = np.asarray(given, dtype=str).astype(object)
         elif name in ("y", "x"):
             labels[name] = np.asarray(given, dtype="f8")

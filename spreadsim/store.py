@@ -16,11 +16,11 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.errors import InputError
-from spreadsim.schema import CONVENTIONS
+from spreadsim.schema import CONVENTIONS, COORDINATES
 
 MARK = "spreadsim_dataset"
 MARK_VALUE = "outcomes, layout 1"
-_NAMED = ("strategy", "season")
+_NAMED = ("strategy", "season", "reason", "fund")
 _PREFIX = "parameter_"
 _UNITS_OF_OURS = "units_in_words"
 
@@ -93,9 +93,7 @@ def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
     try:
         disk = xr.open_dataset(path, decode_times=False, decode_timedelta=False, **options)
     except (OSError, ValueError, KeyError) as error:
-        raise InputError(
-            f"{path}: found something that cannot be read ({_short(error)}); {allowed}"
-        ) from error
+        raise InputError(f"{path}: found something that cannot be read ({_short(error)}); {allowed}") from error
     if not str(disk.attrs.get(MARK, "")).startswith("outcomes"):
         disk.close()
         raise InputError(f"{path}: found a dataset that spreadsim did not write (no {MARK}); {allowed}")
@@ -151,7 +149,7 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
     for dim in _NAMED:
         if f"{dim}_name" in dataset.variables:
             names = _texts(dataset[f"{dim}_name"].values)
-            dataset = dataset.drop_vars(f"{dim}_name").assign_coords({dim: (dim, names, {"long_name": dim})})
+            dataset = dataset.drop_vars(f"{dim}_name").assign_coords({dim: (dim, names, dict(COORDINATES[dim]))})
     if "task_name" in dataset.variables:
         dims, attrs = dataset["task_name"].dims, dataset["task_name"].attrs
         text = _texts(dataset["task_name"].values)

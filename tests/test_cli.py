@@ -20,9 +20,7 @@ def experiment():
     site = Site.from_arrays(20.0, mat=np.full((4, 6), 0.1), title="Small wood")
     strategies = [Strategy(name, tasks=[Task("cut"), Task("pull")]) for name in NAMES[1:]]
     crews = (Crew("staff", 10, may=("all",)),)
-    return Experiment(
-        "An invented test", site, load_vine("wintercreeper"), crews, strategies, notice="Invented."
-    )
+    return Experiment("An invented test", site, load_vine("wintercreeper"), crews, strategies, notice="Invented.")
 
 
 @pytest.fixture
@@ -47,9 +45,7 @@ def ran(request, monkeypatch, experiment, tmp_path):
     monkeypatch.setattr(runs, "compare", compare, raising=False)
     monkeypatch.setattr(spreadsim, "read_experiment", lambda path: experiment, raising=False)
     (tmp_path / "experiment.toml").write_text("")
-    if (
-        "drawn" not in request.fixturenames
-    ):  # drawing takes seconds and is tested once here, and in tests/views
+    if "drawn" not in request.fixturenames:  # drawing takes seconds and is tested once here, and in tests/views
         monkeypatch.setattr(style, "save", sketch)
     return asked
 
@@ -233,7 +229,5 @@ sys.exit(", ".join({heavy} & set(sys.modules)) or None)
 
 
 def test_it_runs_as_a_module():
-    done = subprocess.run(
-        [sys.executable, "-m", "spreadsim", "check"], capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([sys.executable, "-m", "spreadsim", "check"], capture_output=True, text=True, check=False)
     assert done.returncode == 2 and "EXPERIMENT" in done.stderr

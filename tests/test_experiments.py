@@ -176,9 +176,7 @@ def test_stand_vine_and_ground(stand: Experiment) -> None:
     assert len(areas) == 5 and sum(areas) == pytest.approx(1771, rel=0.01) and "1,771 m2 in all" in text
     assert sum(sum(crew.hours) for crew in stand.crews) == 80 and "80 crew hours a year" in text
     assert f"{site.canopy.mean():.2f} on average" in text and len(site.sources) == 1
-    upper = np.array(
-        [tree[2] not in ("maple", "misc") for tree in rows(STAND / "lansing-woods-trees.csv")[1:]]
-    )
+    upper = np.array([tree[2] not in ("maple", "misc") for tree in rows(STAND / "lansing-woods-trees.csv")[1:]])
     assert site.hosts.top_light[upper].max() == 0.9 and site.hosts.top_light[~upper].max() == 0.5
 
 
@@ -193,9 +191,7 @@ def test_park_script_makes_the_data_checked_in(tmp_path: Path) -> None:
         xr.open_dataset(PARK / "ground.nc", engine="h5netcdf", mask_and_scale=False) as old,
     ):
         assert set(new.variables) == set(old.variables) and new.sizes == old.sizes
-        for name in map(
-            str, old.data_vars
-        ):  # the last digit of an exponential may differ from one machine to another
+        for name in map(str, old.data_vars):  # the last digit of an exponential may differ from one machine to another
             apart = np.abs(new[name].values.astype(int) - old[name].values.astype(int))
             assert apart.max() <= 1 and np.mean(apart > 0) < 0.001, name
         assert np.array_equal(new.x, old.x) and np.array_equal(new.y, old.y)

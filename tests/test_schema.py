@@ -79,9 +79,7 @@ def test_parameters_lie_beside_the_outcomes():
 
 
 def test_embedded_inputs_are_taken_as_they_are():
-    inputs = {
-        "input_text": (("input_byte",), np.array([104, 105], "u1"), {"units": "1", "long_name": "text"})
-    }
+    inputs = {"input_text": (("input_byte",), np.array([104, 105], "u1"), {"units": "1", "long_name": "text"})}
     dataset = schema.build_dataset({"mat_area": STATE}, COORDS, inputs=inputs)
     assert bytes(dataset["input_text"].values) == b"hi"
 

@@ -55,9 +55,7 @@ def contrast(
     difference = (values.sel(strategy=first) - values.sel(strategy=second)).to_numpy()
     difference = difference[np.isfinite(difference)]
     if not len(difference):
-        raise InputError(
-            f"year: found {label}, for which {outcome} is missing; allowed a year for which it is known"
-        )
+        raise InputError(f"year: found {label}, for which {outcome} is missing; allowed a year for which it is known")
     numbers = paired(difference, confidence, base_seed(dataset))
     units = str(dataset[outcome].attrs.get("units", "1"))
     result = xr.Dataset(

@@ -82,9 +82,7 @@ def by_year(dataset: xr.Dataset, outcome: str) -> xr.DataArray:
         The dataset has no such outcome, or no strategies.
     """
     if "strategy" not in dataset.dims:
-        raise InputError(
-            "dataset: found no dimension strategy, allowed what compare returned, with strategies"
-        )
+        raise InputError("dataset: found no dimension strategy, allowed what compare returned, with strategies")
     names = outcome_names(dataset)
     if outcome not in names:
         raise InputError(f"outcome: found {show(outcome)}, allowed {one_of(names)}")
@@ -126,18 +124,14 @@ def check_year(dataset: xr.Dataset, year: int) -> int:
     if whole and -len(years) <= year < 0:
         return years[year]
     if not whole or year not in years:
-        raise InputError(
-            f"year: found {show(year)}, allowed {years[0]} to {years[-1]}, or -1 (last), -2 and so on"
-        )
+        raise InputError(f"year: found {show(year)}, allowed {years[0]} to {years[-1]}, or -1 (last), -2 and so on")
     return int(year)
 
 
 def check_confidence(confidence: float) -> float:
     """Give the confidence back if it lies between 0 and 1; else an `InputError`."""
     if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
-        raise InputError(
-            f"confidence: found {show(confidence)}, allowed a number above 0 and below 1, such as 0.9"
-        )
+        raise InputError(f"confidence: found {show(confidence)}, allowed a number above 0 and below 1, such as 0.9")
     return float(confidence)
 
 

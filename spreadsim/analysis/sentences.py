@@ -108,9 +108,7 @@ def _worth(summary: xr.Dataset) -> str:
     inside = ""
     if worlds > 1:
         share = percent(float(summary.attrs["confidence"]))
-        inside = (
-            f" In brackets: after a level, where {share} of the worlds lie; after a difference, the {share} "
-        )
+        inside = f" In brackets: after a level, where {share} of the worlds lie; after a difference, the {share} "
         inside += "interval of its mean."
     return f"All this comes from {count}.{few}{inside} {LIMITS}"
 
@@ -187,6 +185,4 @@ def trust(dataset: xr.Dataset) -> str:
     if not drawn:
         return ""
     weak = sum(mark in "AMP" for mark in drawn)
-    return (
-        f"{weak} of {len(drawn)} drawn parameters are assumed, from memory or from other species or places."
-    )
+    return f"{weak} of {len(drawn)} drawn parameters are assumed, from memory or from other species or places."

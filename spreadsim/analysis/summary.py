@@ -66,9 +66,7 @@ def summarise(dataset: xr.Dataset, *, year: int = -1, confidence: float = 0.9) -
     """
     label, confidence = check_year(dataset, year), check_confidence(confidence)
     measures = [
-        measure
-        for measure in measures_of(dataset)
-        if bool(np.isfinite(measured(dataset, measure, label)).any())
+        measure for measure in measures_of(dataset) if bool(np.isfinite(measured(dataset, measure, label)).any())
     ]
     names = strategy_names(dataset)
     seed = base_seed(dataset)

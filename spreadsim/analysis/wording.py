@@ -130,7 +130,5 @@ def scale_of(summary: xr.Dataset, measure: Measure, system: str = "metric") -> S
     values = [*rows["mean"].values, *rows["world_low"].values, *rows["world_high"].values]
     currency = str(summary.attrs.get("currency", ""))
     # counts of whole things need no decimals however small their means
-    levels: Iterable[float] = (
-        () if measure.kind in ("hosts", "patches", "hours", "money") else rows["mean"].values
-    )
+    levels: Iterable[float] = () if measure.kind in ("hosts", "patches", "hours", "money") else rows["mean"].values
     return Scale(values, measure.kind, system, currency, levels)

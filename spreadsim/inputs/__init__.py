@@ -2,26 +2,35 @@
 
 from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.daily import Daily
 from spreadsim.inputs.embed import embed, unembed
+from spreadsim.inputs.event import Event
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.experiment_file import read_experiment
+from spreadsim.inputs.fund import Fund
 from spreadsim.inputs.hosts import Hosts, Sources
+from spreadsim.inputs.monthly import Monthly
 from spreadsim.inputs.parameter import Parameter
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_file import read_site
 from spreadsim.inputs.strategy import NO_ACTION, Strategy
 from spreadsim.inputs.task import FollowUp, Task
-from spreadsim.inputs.treatment import Treatment, load_treatment, treatment_names
+from spreadsim.inputs.treatment import Treatment
+from spreadsim.inputs.treatment_file import load_treatment, treatment_names
 from spreadsim.inputs.vine import Vine, load_vine, vine_names
 from spreadsim.inputs.weather import Weather
 
 __all__ = [
     "NO_ACTION",
     "Crew",
+    "Daily",
+    "Event",
     "Experiment",
     "FollowUp",
+    "Fund",
     "Hosts",
     "InputError",
+    "Monthly",
     "Parameter",
     "Problems",
     "Site",

@@ -115,7 +115,7 @@ class Check:
             if isinstance(value, kind):
                 kept.append(value)
             else:
-                self.add(f"{place}[{index}]", value, f"a {kind.__name__}")
+                self.add(f"{place}[{index}]", value, f"{'an' if kind.__name__[0] in 'AEIOU' else 'a'} {kind.__name__}")
         return tuple(kept)
 
 

@@ -28,9 +28,7 @@ class Columns:
         Columns that must be there, and that may be.
     """
 
-    def __init__(
-        self, check: Check, place: str, data: Any, needed: tuple[str, ...], others: tuple[str, ...]
-    ) -> None:
+    def __init__(self, check: Check, place: str, data: Any, needed: tuple[str, ...], others: tuple[str, ...]) -> None:
         self.check, self.place = check, place
         if data is not None and not (isinstance(data, Mapping) or hasattr(data, "keys")):
             check.add(place, data, "a mapping of arrays")
@@ -59,9 +57,7 @@ class Columns:
         if array.ndim == 0:
             array = np.full(self.length, array[()])
         if array.shape != (self.length,):
-            self.check.add(
-                f"{self.place}.{name}", Said(f"shape {array.shape}"), f"{self.length} values, as x has"
-            )
+            self.check.add(f"{self.place}.{name}", Said(f"shape {array.shape}"), f"{self.length} values, as x has")
             return None
         return array
 
@@ -101,9 +97,7 @@ class Columns:
         array = self._array(name)
         if array is None:
             return np.full(self.length, names.index(default), dtype=np.uint8)
-        index = np.array(
-            [names.index(v) if isinstance(v, str) and v in names else 255 for v in array], dtype=np.uint8
-        )
+        index = np.array([names.index(v) if isinstance(v, str) and v in names else 255 for v in array], dtype=np.uint8)
         self.note(name, array, index == 255, one_of(names))
         return np.where(index == 255, 0, index).astype(np.uint8)
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spreadsim.errors import one_of
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.times import MOST_SEASONS, Years, by_season, span_of_years
 from spreadsim.inputs.treatment import Treatment
 from spreadsim.schema import SEASONS
 
@@ -38,6 +39,24 @@ class Crew:
         Whether the price is cash; if not, it is counted as a match.
     people : float
         How many work at a time: on few days that are fit for it, more of them do more.
+    turnout_spread : float
+        Standard deviation of the turnout from season to season, 0 to 1.
+    session_hours : float or None
+        Hours that a session lasts; None: no sessions.
+    setup_hours : float
+        Hours of each session that go into setting up and putting away; less than `session_hours`.
+    leader : str or None
+        Name of the crew whose hours lead this one; None: it needs none.
+    people_per_leader : float
+        How many one leader leads.
+    walking_minutes : float
+        Walking and setting down, for each block of 10 m that is first visited in a season.
+    minimum_charge : float
+        Currency, for each season in which the crew works at all.
+    lead_seasons : int
+        Seasons from the start until it can first come.
+    years : tuple of (int, int or None), or None
+        First and last year in which it is there, from 1, both included; None: all years, or no end.
     """
 
     name: str
@@ -49,6 +68,15 @@ class Crew:
     price: float = 0.0
     paid: bool = True
     people: float = 1.0
+    turnout_spread: float = 0.0
+    session_hours: float | None = None
+    setup_hours: float = 0.0
+    leader: str | None = None
+    people_per_leader: float = 9.0
+    walking_minutes: float = 0.0
+    minimum_charge: float = 0.0
+    lead_seasons: int = 0
+    years: Years = None
 
     def __init__(
         self,
@@ -62,6 +90,15 @@ class Crew:
         price: float = 0.0,
         paid: bool = True,
         people: float = 1.0,
+        turnout_spread: float = 0.0,
+        session_hours: float | None = None,
+        setup_hours: float = 0.0,
+        leader: str | None = None,
+        people_per_leader: float = 9.0,
+        walking_minutes: float = 0.0,
+        minimum_charge: float = 0.0,
+        lead_seasons: int = 0,
+        years: Sequence[int | None] | None = None,
     ) -> None:
         """Check and freeze a crew.
 
@@ -73,7 +110,8 @@ class Crew:
             Hours in every season; by season (those not named: none); or from winter to autumn.
         may : str or list of str
             A treatment, treatments, or ``"all"``.
-        volunteers, pace, turnout, price, paid, people
+        volunteers, pace, turnout, price, paid, people, turnout_spread, session_hours, setup_hours, leader, \
+        people_per_leader, walking_minutes, minimum_charge, lead_seasons, years
             See the class.
 
         Raises
@@ -85,7 +123,7 @@ class Crew:
         allowed = check.words("may", [may] if isinstance(may, str) else may)
         if "all" in allowed and len(allowed) > 1:
             check.add("may", list(allowed), 'either "all" or names of treatments')
-        values = {
+        values: dict[str, Any] = {
             "name": check.text("name", name, empty=False),
             "hours": by_season(check, "hours", hours),
             "may": allowed,
@@ -95,7 +133,24 @@ class Crew:
             "price": check.number("price", price, 0),
             "paid": check.flag("paid", paid),
             "people": check.number("people", people, 0, 1000, above=True),
+            "turnout_spread": check.number("turnout_spread", turnout_spread, 0, 1),
+            "setup_hours": check.number("setup_hours", setup_hours, 0, 24),
+            "people_per_leader": check.number("people_per_leader", people_per_leader, 0, 1000, above=True),
+            "walking_minutes": check.number("walking_minutes", walking_minutes, 0, 600),
+            "minimum_charge": check.number("minimum_charge", minimum_charge, 0),
+            "lead_seasons": check.whole("lead_seasons", lead_seasons, 0, MOST_SEASONS),
+            "years": span_of_years(check, years),
         }
+        if session_hours is not None:
+            values["session_hours"] = check.number("session_hours", session_hours, 0, 24, above=True)
+        if session_hours is None and values["setup_hours"] > 0:
+            check.add("setup_hours", setup_hours, "0, unless session_hours says how long a session lasts")
+        elif values["setup_hours"] >= (values.get("session_hours") or math.inf):
+            check.add("setup_hours", setup_hours, f"less than session_hours ({values['session_hours']:g})")
+        if leader is not None:
+            values["leader"] = check.text("leader", leader, empty=False)
+            if values["leader"] and leader == name:
+                check.add("leader", leader, "the name of another crew")
         check.done()
         for key, value in values.items():
             object.__setattr__(self, key, value)
@@ -109,42 +164,10 @@ class Crew:
     def to_dict(self) -> dict[str, Any]:
         """Give everything as plain data that JSON can hold."""
         plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        plain["years"] = None if self.years is None else list(self.years)
         return plain | {"hours": dict(zip(SEASONS, self.hours, strict=True)), "may": list(self.may)}
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Crew:
         """Make a crew of what `to_dict` gave."""
         return cls(**data)
-
-
-def by_season(check: Check, place: str, values: Any) -> tuple[float, float, float, float]:
-    """Check numbers of at least 0 by season.
-
-    Parameters
-    ----------
-    check : Check
-        Where to note problems.
-    place : str
-        The place named there.
-    values : float, mapping or four numbers
-        One for every season; by season, 0 where not named; or in the order of the year.
-
-    Returns
-    -------
-    tuple of four floats
-        From winter to autumn.
-    """
-    if isinstance(values, Mapping):
-        for season in values:
-            if season not in SEASONS:
-                check.add(f"{place}.{season}", values[season], one_of(SEASONS))
-        four = [check.number(f"{place}.{season}", values.get(season, 0.0), 0) for season in SEASONS]
-    elif isinstance(values, Iterable) and not isinstance(values, str):
-        listed = list(values)
-        if len(listed) != len(SEASONS):
-            check.add(place, listed, "four numbers, from winter to autumn")
-            return 0.0, 0.0, 0.0, 0.0
-        four = [check.number(f"{place}[{index}]", value, 0) for index, value in enumerate(listed)]
-    else:
-        four = [check.number(place, values, 0)] * len(SEASONS)
-    return four[0], four[1], four[2], four[3]

@@ -31,6 +31,7 @@ HOSTS: Columns = {
     "known": (FLAG, True),
 }
 MATS: Columns = {"x": (NUMBER, None), "y": (NUMBER, None), "radius": (NUMBER, None), "cover": (NUMBER, None)}
+DAILY: Columns = {"date": (TEXT, None), **{name: (NUMBER, None) for name in ("temperature", "rain", "wind", "snow")}}
 SOURCES: Columns = {"x": (NUMBER, None), "y": (NUMBER, None), "hosts": (NUMBER, 1.0)}
 _FLAGS = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
 
@@ -132,16 +133,14 @@ def _check_names(check: Check, line: int, names: list[str], columns: Columns) ->
             check.add(f"line {line}", Said(f'no column "{name}"'), f"columns {', '.join(columns)}")
 
 
-def _column(
-    check: Check, name: str, kind: str, empty: object, lines: tuple[int, ...], fields: list[str]
-) -> np.ndarray:
+def _column(check: Check, name: str, kind: str, empty: object, lines: tuple[int, ...], fields: list[str]) -> np.ndarray:
     values: list[object] = []
     for line, field in zip(lines, fields, strict=True):
         place = f"line {line}, {name}"
         if not field:
             if empty is None:
-                check.add(place, MISSING, "a number")
-            values.append(0.0 if empty is None else empty)
+                check.add(place, MISSING, "a text" if kind == TEXT else "a number")
+            values.append(("" if kind == TEXT else 0.0) if empty is None else empty)
         elif kind == NUMBER:
             values.append(_number(check, place, field))
         elif kind == FLAG:

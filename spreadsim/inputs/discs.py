@@ -39,9 +39,7 @@ def cover_of_discs(discs: np.ndarray, ny: int, nx: int, cell_size: float) -> np.
         inside = far <= radius
         at = (rows[inside], columns[inside])
         cover[at] = np.maximum(cover[at], share)
-        for row, column in zip(
-            rows[~inside & (near < radius)], columns[~inside & (near < radius)], strict=True
-        ):
+        for row, column in zip(rows[~inside & (near < radius)], columns[~inside & (near < radius)], strict=True):
             touched.setdefault((int(row), int(column)), []).append(index)
     for (row, column), which in touched.items():
         over = discs[which]
@@ -64,9 +62,7 @@ def _distances(
     west, east = _span(x - radius, x + radius, nx, cell_size)
     south, north = _span(y - radius, y + radius, ny, cell_size)
     up, column = (a.ravel() for a in np.mgrid[south : north + 1, west : east + 1])
-    nearest = [
-        np.maximum(np.abs(m - (k + 0.5) * cell_size) - cell_size / 2, 0) for m, k in ((x, column), (y, up))
-    ]
+    nearest = [np.maximum(np.abs(m - (k + 0.5) * cell_size) - cell_size / 2, 0) for m, k in ((x, column), (y, up))]
     farthest = [np.abs(m - (k + 0.5) * cell_size) + cell_size / 2 for m, k in ((x, column), (y, up))]
     return ny - 1 - up, column, np.hypot(*nearest), np.hypot(*farthest)
 

@@ -12,7 +12,8 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
 
-FORMAT = 1  # raised when what is embedded changes so that older versions cannot read it
+FORMAT = 2  # raised when what is embedded changes so that older versions cannot read it
+_READABLE = (1, FORMAT)  # 1: without boundary_mat, funds and events
 PREFIX = "input_"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
@@ -25,6 +26,7 @@ _LAYERS = {
     "access": "factor on hours of work",
     "wetness": "wetness, 0 dry to 1 wet",
     "sensitive": "sensitive ground, where nothing is sprayed",
+    "boundary_mat": "edge cells across whose outer side mat stands",
 }
 _HOSTS = {
     "x": ("distance of a host from the west edge", "m"),
@@ -111,12 +113,10 @@ def unembed(dataset: Any) -> Experiment:
         If the dataset carries none, or one that this version cannot read.
     """
     if f"{PREFIX}experiment" not in dataset:
-        raise InputError(
-            Problem("", f"{PREFIX}experiment", "found nothing, allowed outcomes written by spreadsim")
-        )
+        raise InputError(Problem("", f"{PREFIX}experiment", "found nothing, allowed outcomes written by spreadsim"))
     found = dataset.attrs.get(f"{PREFIX}format")
-    if found is None or int(found) != FORMAT:
-        raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {FORMAT}"))
+    if found is None or int(found) not in _READABLE:
+        raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {_READABLE[0]} to {FORMAT}"))
     try:
         text = bytes(np.asarray(dataset[f"{PREFIX}experiment"].values, dtype=np.uint8)).decode("utf-8")
         data = json.loads(text)
@@ -124,14 +124,13 @@ def unembed(dataset: Any) -> Experiment:
     except InputError:
         raise
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError) as error:
-        problem = Problem(
-            "", f"{PREFIX}experiment", f"found damaged text ({error!r}), allowed what spreadsim wrote"
-        )
+        problem = Problem("", f"{PREFIX}experiment", f"found damaged text ({error!r}), allowed what spreadsim wrote")
         raise InputError(problem) from error
 
 
 def _site(dataset: Any, head: dict[str, Any]) -> Site:
-    layers: dict[str, Any] = {name: np.asarray(dataset[PREFIX + name].values) for name in _LAYERS}
+    names = [name for name in _LAYERS if name != "boundary_mat" or PREFIX + name in dataset]
+    layers: dict[str, Any] = {name: np.asarray(dataset[PREFIX + name].values) for name in names}
     layers["units"] = layers.pop("unit")
     rest = {**head, "origin": tuple(head["origin"])}
     return Site.from_arrays(

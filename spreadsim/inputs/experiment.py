@@ -5,31 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from spreadsim.errors import InputError, one_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
 from spreadsim.inputs.cross_checks import Parts, check_names, check_parts
+from spreadsim.inputs.event import Event
+from spreadsim.inputs.fund import Fund
+from spreadsim.inputs.settings import SETTINGS, check_settings
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.strategy import NO_ACTION, Strategy
-from spreadsim.inputs.treatment import Treatment, load_treatment, treatment_names
-from spreadsim.inputs.units import SYSTEMS
+from spreadsim.inputs.treatment import Treatment
+from spreadsim.inputs.treatment_file import load_treatment, treatment_names
 from spreadsim.inputs.vine import Vine
 from spreadsim.inputs.weather import Weather
 
-MOST_YEARS = 400
-LARGEST_SEED = 2**32 - 1
-_PLAIN = (
-    "title",
-    "years",
-    "replicates",
-    "seed",
-    "fixed_parameters",
-    "units",
-    "currency",
-    "price_year",
-    "notice",
+_LISTS: Mapping[str, type[Any]] = MappingProxyType(
+    {"crews": Crew, "strategies": Strategy, "treatments": Treatment, "funds": Fund, "events": Event}
 )
 
 
@@ -61,6 +55,10 @@ class Experiment:
         All parameters at their defaults in every replicate.
     weather : Weather
         Days fit to spray.
+    funds : tuple of Fund
+        Dated money; none: money is no limit.
+    events : tuple of Event
+        Storms, gaps and removals of shrubs, planned or by chance.
     units : str
         ``"metric"`` or ``"us"``: how numbers are shown.
     currency : str
@@ -90,6 +88,8 @@ class Experiment:
     seed: int = 1
     fixed_parameters: bool = False
     weather: Weather = field(default_factory=Weather)
+    funds: tuple[Fund, ...] = ()
+    events: tuple[Event, ...] = ()
     units: str = "metric"
     currency: str = "USD"
     price_year: int | None = None
@@ -99,19 +99,21 @@ class Experiment:
     def __post_init__(self) -> None:
         """Check everything, then put no action first."""
         check = Check(f'Experiment "{self.title}"')
-        check_settings(check, {name: getattr(self, name) for name in _PLAIN})
+        check_settings(check, {name: getattr(self, name) for name in SETTINGS})
         parts: dict[str, type] = {"site": Site, "vine": Vine, "weather": Weather}
         for name, kind in parts.items():
             if not isinstance(getattr(self, name), kind):
                 check.add(name, getattr(self, name), f"a {kind.__name__}")
-        kinds: dict[str, type] = {"crews": Crew, "strategies": Strategy, "treatments": Treatment}
-        for name, kind in kinds.items():
+        for name, kind in _LISTS.items():
             object.__setattr__(self, name, check.instances(name, getattr(self, name), kind))
-            check_names(check, name, getattr(self, name))
+            if name != "events":
+                check_names(check, name, getattr(self, name))
         check.done()
         known = {name: self.treatment(name) for name in self.known_treatments()}
         tasks = [(strategy.name, strategy.tasks) for strategy in self.strategies]
-        check_parts(check, Parts(self.crews, tasks, known, self.site.unit_names, self.years))
+        extent = (self.site.width, self.site.height)
+        parts_of = Parts(self.crews, tasks, known, self.site.unit_names, self.years, self.funds, self.events, extent)
+        check_parts(check, parts_of)
         check.done()
         object.__setattr__(self, "strategies", _no_action_first(self.strategies))
 
@@ -132,44 +134,20 @@ class Experiment:
 
     def to_dict(self) -> dict[str, Any]:
         """Give everything but the site and the path as plain data that JSON can hold, exactly."""
-        plain: dict[str, Any] = {name: getattr(self, name) for name in _PLAIN}
+        plain: dict[str, Any] = {name: getattr(self, name) for name in SETTINGS}
         plain |= {"vine": self.vine.to_dict(), "weather": self.weather.to_dict()}
-        for name in ("crews", "strategies", "treatments"):
+        for name in _LISTS:
             plain[name] = [part.to_dict() for part in getattr(self, name)]
         return plain
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any], site: Site) -> Experiment:
         """Make an experiment of what `to_dict` gave, and its site."""
-        return cls(
-            site=site,
-            vine=Vine.from_dict(data["vine"]),
-            weather=Weather.from_dict(data["weather"]),
-            crews=tuple(Crew.from_dict(crew) for crew in data["crews"]),
-            strategies=tuple(Strategy.from_dict(strategy) for strategy in data["strategies"]),
-            treatments=tuple(Treatment.from_dict(treatment) for treatment in data["treatments"]),
-            **{name: data[name] for name in _PLAIN},
-        )
-
-
-def check_settings(check: Check, settings: Mapping[str, Any]) -> None:
-    """Check those single values of an experiment that are there, by the names that `Experiment` has."""
-    for name, low, high in (
-        ("years", 1, MOST_YEARS),
-        ("replicates", 1, 1_000_000),
-        ("price_year", 1900, 2200),
-    ):
-        if settings.get(name) is not None or (name in settings and name != "price_year"):
-            check.whole(name, settings[name], low, high)
-    if "seed" in settings:
-        check.whole("seed", settings["seed"], 0, LARGEST_SEED)
-    for name in ("title", "currency", "notice"):
-        if name in settings:
-            check.text(name, settings[name], empty=name == "notice")
-    if "fixed_parameters" in settings:
-        check.flag("fixed_parameters", settings["fixed_parameters"])
-    if "units" in settings:
-        check.choice("units", settings["units"], SYSTEMS)
+        parts: dict[str, Any] = {name: data[name] for name in SETTINGS}
+        for name, kind in _LISTS.items():  # outcomes of older versions have neither funds nor events
+            parts[name] = tuple(kind.from_dict(part) for part in data.get(name, ()))
+        vine, weather = Vine.from_dict(data["vine"]), Weather.from_dict(data["weather"])
+        return cls(site=site, vine=vine, weather=weather, **parts)
 
 
 def _no_action_first(strategies: tuple[Strategy, ...]) -> tuple[Strategy, ...]:

@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from spreadsim.errors import InputError, one_of
+from spreadsim.errors import InputError
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
-from spreadsim.inputs.cross_checks import Parts, check_names, check_parts
+from spreadsim.inputs.cross_checks import Parts, check_names, check_parts, check_raw_names
 from spreadsim.inputs.embed import unembed
-from spreadsim.inputs.experiment import MOST_YEARS, Experiment, check_settings
-from spreadsim.inputs.file_models import ExperimentTable, WeatherTable, take
+from spreadsim.inputs.event import Event
+from spreadsim.inputs.experiment import Experiment
+from spreadsim.inputs.file_models import ExperimentTable
+from spreadsim.inputs.fund import Fund
 from spreadsim.inputs.layers_file import open_netcdf
 from spreadsim.inputs.paths import beside
+from spreadsim.inputs.profile_reader import ProfileReader
+from spreadsim.inputs.settings import MOST_YEARS, SETTINGS, check_settings
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_file import build_site
-from spreadsim.inputs.strategy_tables import Found, read_crews, read_strategies
+from spreadsim.inputs.strategy_tables import Found, read_crews, read_events, read_funds, read_strategies
+from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
-from spreadsim.inputs.treatment import Treatment, load_treatment, treatment_names
-from spreadsim.inputs.vine import Vine, load_vine, vine_names
+from spreadsim.inputs.treatment import Treatment
+from spreadsim.inputs.treatment_file import load_treatment, treatment_names
 from spreadsim.inputs.weather import Weather
+from spreadsim.inputs.weather_file import read_weather
 
-_PARTS = ("vine", "site", "treatments", "parameters", "weather", "crews", "strategies")
-_NAMES = "a parameter of the vine (mat.front_speed) or of a treatment (cut.stem_kill)"
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 
 
@@ -34,7 +38,9 @@ def read_experiment(path: str | Path) -> Experiment:
     Parameters
     ----------
     path : str or Path
-        A TOML file, or outcomes (NetCDF) written by spreadsim: the experiment that they came from.
+        A TOML file, or outcomes (NetCDF) written by spreadsim: the experiment that they came from. With
+        ``units = "us"`` in it, lengths of ``[[events]]`` are in feet, and ``[weather]`` and its CSV file in degF,
+        miles per hour and inches; a site says its own units.
 
     Returns
     -------
@@ -75,85 +81,37 @@ class _Reader:
         self.check = Check(str(path))
         # What is wrong at the top must not hide what is wrong further down.
         self.values, _ = take(ExperimentTable, data, self.check)
+        self.us = self.values["units"] == "us"
 
     def read(self) -> Experiment:
-        settings = {name: value for name, value in self.values.items() if name not in _PARTS}
+        settings = {name: self.values[name] for name in SETTINGS if name in self.values}
         check_settings(self.check, settings)
-        treatments = self._treatments(self.values["treatments"])
-        vine = self._profile(load_vine, self.values.get("vine"), vine_names(), "vine")
-        vine, treatments = self._parameters(self.values["parameters"], vine, treatments)
+        profiles = ProfileReader(self.path.parent, self.check)
+        treatments = profiles.treatments(self.values["treatments"])
+        vine = profiles.vine(self.values.get("vine"))
+        vine, treatments = profiles.parameters(self.values["parameters"], vine, treatments)
         site = self._site(self.values.get("site"))
-        weather = self._weather(self.values["weather"])
+        weather = read_weather(self.values["weather"], self.path.parent, self.check, us=self.us)
         crews = read_crews(self.values["crews"], self.check)
+        funds = read_funds(self.values["funds"], self.check)
+        events = read_events(self.values["events"], self.check, unit="ft" if self.us else "m")
         found = read_strategies(self.values["strategies"], self.check)
-        self._cross(crews, found, treatments, site)
+        self._cross(crews, found, treatments, site, funds, events)
         self.check.done()
-        strategies = [one.strategy for one in found]
         parts: dict[str, Any] = {
             "site": site,
             "vine": vine,
             "crews": crews,
-            "strategies": strategies,
+            "strategies": [one.strategy for one in found],
             "treatments": treatments,
+            "funds": funds,
+            "events": events,
         }
         try:
             return Experiment(**parts, **settings, weather=weather or Weather(), path=self.path)
         except InputError as error:
             self.check.problems.absorb(error, file=str(self.path))
             raise InputError(*self.check.problems.found) from error
-
-    def _treatments(self, names: list[str]) -> list[Treatment | None]:
-        shipped = treatment_names()
-        own = [
-            self._profile(load_treatment, name, shipped, f"treatments[{k}]") for k, name in enumerate(names)
-        ]
-        check_names(self.check, "treatments", own)
-        return own
-
-    def _profile(self, load: Any, name: object, shipped: tuple[str, ...], place: str) -> Any:
-        """Load a profile that is shipped or lies beside the experiment."""
-        if not isinstance(name, str):  # noted already
-            return None
-        if name in shipped:
-            return load(name)
-        if not name.endswith(".toml"):
-            self.check.add(place, name, f"{one_of(shipped)}, or the path of a TOML file")
-            return None
-        path = beside(self.path.parent, name, self.check, place)
-        try:
-            return None if path is None else load(path)
-        except InputError as error:
-            self.check.problems.absorb(error)
-            return None
-
-    def _parameters(
-        self, values: Mapping[str, Any], vine: Vine | None, treatments: list[Treatment | None]
-    ) -> tuple[Vine | None, list[Treatment | None]]:
-        """Replace values of the vine, and of treatments, which then become own ones."""
-        of_vine: dict[str, Any] = {}
-        of_treatments: dict[str, dict[str, Any]] = {}
-        own = {one.name: one for one in treatments if one is not None}
-        for full, value in _flat(values).items():
-            first, _, rest = full.partition(".")
-            if first in own or first in treatment_names():
-                of_treatments.setdefault(first, {})[rest] = value
-            elif full not in (vine or load_vine(vine_names()[0])).parameters:
-                self.check.add(f"parameters.{full}", value, _NAMES)
-            else:
-                of_vine[full] = value
-        vine = None if vine is None else self._replaced(vine, of_vine, "parameters")
-        for name, changes in of_treatments.items():
-            old = own.get(name) or load_treatment(name)
-            changed = self._replaced(old, changes, f"parameters.{name}")
-            treatments = [one for one in treatments if one is None or one.name != name] + [changed or old]
-        return vine, treatments
-
-    def _replaced(self, profile: Any, values: Mapping[str, Any], place: str) -> Any:
-        try:
-            return profile.replace(values) if values else profile
-        except InputError as error:
-            self.check.problems.absorb(error, file=str(self.path), place=place)
-            return None
 
     def _site(self, table: object) -> Site | None:
         if not isinstance(table, Mapping):  # noted already
@@ -173,23 +131,18 @@ class _Reader:
             return None
         return build_site(data, path.parent, Check(str(path), self.check.problems))
 
-    def _weather(self, table: Mapping[str, Any]) -> Weather | None:
-        values, _ = take(WeatherTable, table, self.check, "weather")
-        try:
-            return Weather(values["fit_days"])
-        except InputError as error:
-            self.check.problems.absorb(error, file=str(self.path), place="weather")
-            return None
-
     def _cross(
         self,
         crews: list[Crew | None],
         found: list[Found],
         treatments: list[Treatment | None],
         site: Site | None,
+        funds: list[Fund | None],
+        events: list[Event | None],
     ) -> None:
         """Check the parts against each other, as far as they could be read."""
         check_names(self.check, "crews", crews)
+        check_names(self.check, "funds", funds)
         check_names(self.check, "strategies", [one if one.name else None for one in found])
         if None in treatments:  # one could not be read, so that a name that is not known may be its
             return
@@ -197,15 +150,19 @@ class _Reader:
         known |= {own.name: own for own in treatments if own is not None}
         tasks = [(one.name, one.tasks) for one in found]
         years = self.values["years"] if self.values["years"] > 0 else MOST_YEARS
-        check_parts(self.check, Parts(crews, tasks, known, site.unit_names if site else None, years))
+        units, extent = (None, None) if site is None else (site.unit_names, (site.width, site.height))
+        check_parts(self.check, Parts(crews, tasks, known, units, years, funds, events, extent))
+        for place, table, made in self._tables(crews, found):
+            if made is None:
+                check_raw_names(self.check, place, table, known)
 
-
-def _flat(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Give parameters by full name, whether the file has "mat.front_speed" in quotes or not."""
-    flat: dict[str, Any] = {}
-    for key, value in values.items():
-        if "." not in key and isinstance(value, Mapping):
-            flat |= {f"{key}.{inner}": item for inner, item in value.items()}
-        else:
-            flat[key] = value
-    return flat
+    def _tables(self, crews: list[Crew | None], found: list[Found]) -> Iterator[tuple[str, object, object]]:
+        """Give the place and the text of every crew and task, beside what was made of it."""
+        given = self.values["crews"] if isinstance(self.values["crews"], list) else []
+        yield from ((f"crews[{k}]", *both) for k, both in enumerate(zip(given, crews, strict=False)))
+        strategies = self.values["strategies"] if isinstance(self.values["strategies"], list) else []
+        for k, (table, one) in enumerate(zip(strategies, found, strict=False)):
+            tasks = table.get("tasks") if isinstance(table, Mapping) else None
+            texts = tasks if isinstance(tasks, list) else []
+            for t, both in enumerate(zip(texts, one.tasks, strict=False)):
+                yield (f"strategies[{k}].tasks[{t}]", *both)

@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from difflib import get_close_matches
-from types import NoneType
-from typing import Any, get_args
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-
-from spreadsim.errors import MISSING, Said, one_of
-from spreadsim.inputs.checks import Check
+from pydantic import BaseModel, ConfigDict, create_model
 
 
-class _Table(BaseModel):
+class Table(BaseModel):
     """A table of a file: no other keys, and no text where a number belongs."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 
 
-class FollowUpTable(_Table):
+class FollowUpTable(Table):
     """``follow_up`` of a task."""
 
     every: int = 4
@@ -27,7 +21,7 @@ class FollowUpTable(_Table):
     treatment: str | None = None
 
 
-class TaskTable(_Table):
+class TaskTable(Table):
     """One of ``[[strategies.tasks]]``."""
 
     treatment: str
@@ -45,9 +39,10 @@ class TaskTable(_Table):
     instead: str | None = None
     crews: list[str] = []
     haul_out: bool = False
+    permit_seasons: int = 0
 
 
-class StrategyTable(_Table):
+class StrategyTable(Table):
     """One of ``[[strategies]]``."""
 
     name: str
@@ -56,7 +51,7 @@ class StrategyTable(_Table):
     why: str = ""
 
 
-class CrewTable(_Table):
+class CrewTable(Table):
     """One of ``[[crews]]``."""
 
     name: str
@@ -68,15 +63,68 @@ class CrewTable(_Table):
     price: float = 0.0
     paid: bool = True
     people: float = 1.0
+    turnout_spread: float = 0.0
+    session_hours: float | None = None
+    setup_hours: float = 0.0
+    leader: str | None = None
+    people_per_leader: float = 9.0
+    walking_minutes: float = 0.0
+    minimum_charge: float = 0.0
+    lead_seasons: int = 0
+    years: list[int] | None = None
 
 
-class WeatherTable(_Table):
+class WeatherTable(Table):
     """``[weather]``."""
 
-    fit_days: Any = Field(default=(4.0, 6.0, 8.0, 5.0))  # a number, or a table by season
+    fit_days: Any = None  # a number, or a table by season
+    monthly: dict[str, Any] | None = None
+    daily: str | None = None
+    min_temperature: float | None = None
+    max_wind: float | None = None
+    closed_months: list[Any] = []  # names or numbers
+    closed_days: list[str] = []
 
 
-class SiteTable(_Table):
+class MonthlyTable(Table):
+    """``monthly`` of the weather."""
+
+    temperature: list[float]
+    temperature_sd: list[float]
+    rain_days: list[float]
+    wind_days: list[float]
+    snow_days: list[float]
+    year_sd: float | None = None
+
+
+class FundTable(Table):
+    """One of ``[[funds]]``."""
+
+    name: str
+    amount: float
+    years: list[int] | None = None
+    crews: list[str] = []
+
+
+class EventTable(Table):
+    """One of ``[[events]]``; lengths are numbers, or texts with another unit."""
+
+    kind: str
+    radius: Any
+    year: int | None = None
+    per_year: float = 0.0
+    season: str = "spring"
+    x: Any = None
+    y: Any = None
+    trees_fall: float = 0.0
+
+
+# One of ``boundary_mat`` of a site; made so because "from" is a word of Python.
+_STRETCH: dict[str, Any] = {"side": (str, ...), "from": (float, 0.0), "to": (float | None, None)}
+BoundaryTable: type[Table] = create_model("BoundaryTable", __base__=Table, **_STRETCH)
+
+
+class SiteTable(Table):
     """A site file, or ``[site]`` of an experiment."""
 
     title: str = ""
@@ -96,9 +144,10 @@ class SiteTable(_Table):
     crown_radius: float | None = None
     canopy_window: float | None = None
     background_seed: float = 0.0
+    boundary_mat: list[dict[str, Any]] = []
 
 
-class ExperimentTable(_Table):
+class ExperimentTable(Table):
     """The top of an experiment file."""
 
     title: str
@@ -117,79 +166,5 @@ class ExperimentTable(_Table):
     weather: dict[str, Any] = {}
     crews: list[dict[str, Any]] = []
     strategies: list[dict[str, Any]] = []
-
-
-_TYPES: Mapping[type, str] = {
-    str: "a text",
-    int: "a whole number",
-    float: "a finite number",
-    bool: "true or false",
-    list: "a list",
-    dict: "a table",
-}
-
-
-def take(model: type[_Table], table: object, check: Check, place: str = "") -> tuple[dict[str, Any], bool]:
-    """Read a table by its model, noting every key and type that is wrong in our words.
-
-    Parameters
-    ----------
-    model : type
-        One of the models of this module.
-    table : object
-        What stands in the file.
-    check : Check
-        Where to note.
-    place : str
-        Where the table stands; empty for the top of the file.
-
-    Returns
-    -------
-    values : dict
-        By key, with defaults where the file says nothing, or nothing right; a key that is needed and is not
-        right is left out. So what is wrong with other values can still be found.
-    whole : bool
-        Whether everything was right.
-    """
-    fields = model.model_fields
-    try:
-        read = model.model_validate(table)
-        return {name: getattr(read, name) for name in fields}, True
-    except ValidationError as error:
-        faults = error.errors(include_url=False, include_context=False)
-        for fault in faults:
-            _reword(model, fault, check, place)
-    wrong = {str(fault["loc"][0]) for fault in faults if fault["loc"]}
-    given = table if isinstance(table, Mapping) else {}
-    right = {name: given[name] for name in fields if name in given and name not in wrong}
-    usual = {name: field.get_default() for name, field in fields.items() if not field.is_required()}
-    return {**usual, **right}, False
-
-
-def _reword(model: type[_Table], fault: Any, check: Check, place: str) -> None:
-    where = place
-    for part in fault["loc"]:
-        where += f"[{part}]" if isinstance(part, int) else f".{part}" if where else str(part)
-    if not fault["loc"]:
-        check.add(where, fault["input"], "a table")
-        return
-    key = str(fault["loc"][0])
-    if fault["type"] == "extra_forbidden":
-        close = get_close_matches(key, model.model_fields, 1)
-        hint = f' (perhaps "{close[0]}" was meant)' if close else ""
-        check.add(where, Said(f"a key that is not known{hint}"), one_of(model.model_fields))
-        return
-    inside = len(fault["loc"]) > 1
-    allowed = _allowed(model.model_fields[key].annotation, inside)
-    check.add(where, MISSING if fault["type"] == "missing" else fault["input"], allowed)
-
-
-def _allowed(annotation: Any, inside: bool) -> str:
-    """Word a type: of a field, or of what is inside the list that it holds."""
-    choices = [kind for kind in get_args(annotation) if kind is not NoneType]
-    if type(annotation).__name__ == "UnionType" and choices:
-        annotation = choices[0]
-    inner = get_args(annotation)
-    kind = inner[0] if inside and inner else annotation
-    bare = getattr(kind, "__origin__", kind)
-    return _TYPES.get(bare, "a value")
+    funds: list[dict[str, Any]] = []
+    events: list[dict[str, Any]] = []

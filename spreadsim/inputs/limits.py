@@ -37,6 +37,8 @@ SHARES = frozenset(
         "cryptic_share",
         "incidental_finds",
         "misidentified",
+        "plant_survival",
+        "consent",
     }
 )
 

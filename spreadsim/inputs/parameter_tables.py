@@ -15,9 +15,7 @@ _KEYS = ("value", "low", "high", "unit", "scale", "confidence", "source", "note"
 _NEEDED = ("unit", "confidence", "source")
 
 
-def make_parameter(
-    name: str, table: object, check: Check, *, place: str, unit: str | None = None
-) -> Parameter | None:
+def make_parameter(name: str, table: object, check: Check, *, place: str, unit: str | None = None) -> Parameter | None:
     """Make a parameter of a table, noting what is wrong with it.
 
     Parameters
@@ -79,9 +77,7 @@ def _into(values: dict[str, Any], unit: str, check: Check, place: str) -> bool:
     values["unit"] = unit
     note = values.get("note", "")
     if as_given and isinstance(note, str):  # else something is wrong, and will be noted
-        said = f"given as {as_given[0]}" + (
-            f" ({as_given[1]} to {as_given[2]})" if len(as_given) == 3 else ""
-        )
+        said = f"given as {as_given[0]}" + (f" ({as_given[1]} to {as_given[2]})" if len(as_given) == 3 else "")
         values["note"] = "; ".join(part for part in (note, f"{said} {given}") if part)
     return True
 

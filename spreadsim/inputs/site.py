@@ -9,17 +9,10 @@ from typing import Any
 import numpy as np
 
 from spreadsim.inputs.arrays import Frozen, freeze
+from spreadsim.inputs.boundary import boundary_layer
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.hosts import Hosts, Sources, make_hosts, make_sources
-from spreadsim.inputs.site_checks import (
-    MOST_UNITS,
-    as_layer,
-    as_origin,
-    check_bounds,
-    check_whole,
-    names_of_units,
-    shape_of,
-)
+from spreadsim.inputs.site_checks import MOST_UNITS, as_origin, checked_layers, names_of_units
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +41,8 @@ class Site(Frozen):
         0 dry to 1 wet.
     sensitive : bool (y, x)
         Sensitive ground: no spray.
+    boundary_mat : bool (y, x)
+        True on cells at the edge across whose outer side mat stands; never on a barrier.
     hosts : Hosts
         What can be climbed.
     sources : Sources
@@ -73,6 +68,7 @@ class Site(Frozen):
     access: np.ndarray
     wetness: np.ndarray
     sensitive: np.ndarray
+    boundary_mat: np.ndarray
     hosts: Hosts
     sources: Sources
     background_seed: float = 0.0
@@ -102,6 +98,7 @@ class Site(Frozen):
         notice: str = "",
         origin: tuple[float, float] = (0.0, 0.0),
         background_seed: float = 0.0,
+        boundary_mat: Any = None,
     ) -> Site:
         """Make a site of arrays.
 
@@ -129,6 +126,10 @@ class Site(Frozen):
             Coordinates of the south-west corner, m.
         background_seed : float
             Seeds per ha and year from unmapped sources.
+        boundary_mat : array (y, x), or mapping, optional
+            Where mat stands across the boundary: an array of true and false, true at the edge only; or by side
+            ("north", "south", "east", "west") True, or a list of (from, to) in metres along the side, from the
+            west or the south.
 
         Returns
         -------
@@ -143,41 +144,23 @@ class Site(Frozen):
         check = Check("Site")
         size = check.number("cell_size", cell_size, 0.1, 100)
         given = {"mat": mat, "canopy": canopy, "plantable": plantable, "units": units, "access": access}
-        given |= {"wetness": wetness, "sensitive": sensitive}
-        layers = {name: as_layer(check, name, value) for name, value in given.items() if value is not None}
-        shape = shape_of(check, layers)
-        if shape is None:
-            check.done()
-            raise AssertionError("a site without a shape has been refused")
-
-        def layer(name: str, default: float, low: float, high: float, above: bool = False) -> np.ndarray:
-            array = layers.get(name)
-            if array is None or array.shape != shape:
-                return np.full(shape, default)
-            check_bounds(check, name, array, low, high, above)
-            return array
-
-        ground = layer("plantable", 1.0, 0.0, 1.0)
-        cover = np.where(ground > 0, layer("mat", 0.0, 0.0, 1.0), 0.0)
-        shade = layer("canopy", 0.0, 0.0, 1.0)
-        number = layer("units", 0.0, 0, MOST_UNITS)
-        check_whole(check, "units", number)
-        factor = layer("access", 1.0, 0.0, 1000.0, above=True)
-        wet = layer("wetness", 0.0, 0.0, 1.0)
-        no_spray = layer("sensitive", 0.0, 0, 1)
-        check_whole(check, "sensitive", no_spray)
+        layers = checked_layers(check, given | {"wetness": wetness, "sensitive": sensitive})
+        ground, shade, number = layers["plantable"], layers["canopy"], layers["units"]
+        shape = (ground.shape[0], ground.shape[1])
+        across = boundary_layer(check, boundary_mat, shape, size)
         site = cls(
             cell_size=size,
             ny=shape[0],
             nx=shape[1],
-            mat=freeze(cover),
+            mat=freeze(np.where(ground > 0, layers["mat"], 0.0)),
             canopy=freeze(shade),
             plantable=freeze(ground),
             unit=freeze(np.where(np.isfinite(number), np.clip(number, 0, MOST_UNITS), 0), np.int16),
             unit_names=names_of_units(check, number, unit_names),
-            access=freeze(factor),
-            wetness=freeze(wet),
-            sensitive=freeze(no_spray != 0, bool),
+            access=freeze(layers["access"]),
+            wetness=freeze(layers["wetness"]),
+            sensitive=freeze(layers["sensitive"] != 0, bool),
+            boundary_mat=freeze(across & (ground > 0), bool),
             hosts=make_hosts(check, hosts, shade, size),
             sources=make_sources(check, sources),
             background_seed=check.number("background_seed", background_seed, 0, 1e9),

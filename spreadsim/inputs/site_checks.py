@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,53 @@ from spreadsim.inputs.checks import Check
 
 MOST_CELLS = 25_000_000
 MOST_UNITS = 32767  # what int16 holds
+
+
+# What stands where a layer is not given, and what it may hold: default, low, high, more than low, whole numbers.
+_LAYERS: Mapping[str, tuple[float, float, float, bool, bool]] = MappingProxyType(
+    {
+        "mat": (0.0, 0.0, 1.0, False, False),
+        "canopy": (0.0, 0.0, 1.0, False, False),
+        "plantable": (1.0, 0.0, 1.0, False, False),
+        "units": (0.0, 0, MOST_UNITS, False, True),
+        "access": (1.0, 0.0, 1000.0, True, False),
+        "wetness": (0.0, 0.0, 1.0, False, False),
+        "sensitive": (0.0, 0, 1, False, True),
+    }
+)
+
+
+def checked_layers(check: Check, given: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Give all layers of a site, of those given and the defaults of the others.
+
+    Parameters
+    ----------
+    check : Check
+        Where to note problems; they are raised here if the shape cannot be told.
+    given : mapping of str to array or None
+        By the names of `Site.from_arrays`.
+
+    Returns
+    -------
+    dict of str to float64 (y, x)
+        A layer that is wrong is as it is, or its default if it is no layer of the shape at all.
+    """
+    arrays = {name: as_layer(check, name, value) for name, value in given.items() if value is not None}
+    shape = shape_of(check, arrays)
+    if shape is None:
+        check.done()
+        raise AssertionError("a site without a shape has been refused")
+    layers = {}
+    for name, (default, low, high, above, whole) in _LAYERS.items():
+        array = arrays.get(name)
+        if array is None or array.shape != shape:
+            layers[name] = np.full(shape, default)
+            continue
+        check_bounds(check, name, array, low, high, above)
+        if whole:
+            check_whole(check, name, array)
+        layers[name] = array
+    return layers
 
 
 def as_layer(check: Check, name: str, value: Any) -> np.ndarray | None:

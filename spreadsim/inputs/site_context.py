@@ -67,6 +67,4 @@ class Context:
     def metres(self, key: str, low: float, high: float) -> float:
         """Give a length in metres, more than `low` and up to `high` metres."""
         given = getattr(self.values, key)
-        return self.length * self.check.number(
-            self.at(key), given, low / self.length, high / self.length, above=True
-        )
+        return self.length * self.check.number(self.at(key), given, low / self.length, high / self.length, above=True)

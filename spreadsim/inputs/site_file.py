@@ -13,12 +13,14 @@ from spreadsim.errors import InputError, one_of
 from spreadsim.inputs import csv_files
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import read_csv
-from spreadsim.inputs.file_models import SiteTable, take
+from spreadsim.inputs.file_models import SiteTable
 from spreadsim.inputs.layers_file import LAYERS, read_layers
 from spreadsim.inputs.site import Site
+from spreadsim.inputs.site_boundary import boundary_of
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.site_grid import grid_of
 from spreadsim.inputs.site_ground import canopy_of, mat_of
+from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
 from spreadsim.inputs.units import SYSTEMS
 
@@ -40,7 +42,8 @@ def read_site(path: str | Path) -> Site:
         file and its CSV files), ``cell_size`` with ``width`` and ``height``, or ``layers`` (a NetCDF file in
         metres), ``origin``, ``crs``, ``unit_names``, ``hosts``, ``mats`` and ``sources`` (CSV files),
         ``canopy`` (a share, or "from hosts" with ``crown_radius`` and, if wanted, ``canopy_window``),
-        ``background_seed`` (per ha or acre and year).
+        ``background_seed`` (per ha or acre and year), ``boundary_mat`` (stretches of a side beyond which mat
+        stands: ``[{side = "north", from = 0, to = 120}]``; without from and to all of it).
 
     Returns
     -------
@@ -127,6 +130,7 @@ def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
             notice=values.notice,
             origin=origin,
             background_seed=values.background_seed * context.per_area,
+            boundary_mat=boundary_of(context, shape, size),
             **arrays,
         )
     except InputError as error:

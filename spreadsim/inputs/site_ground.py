@@ -104,9 +104,7 @@ def mat_of(context: Context, shape: Shape, size: float) -> np.ndarray:
     return both
 
 
-def _discs_are_right(
-    context: Context, table: Table, discs: np.ndarray, size: float, barrier: np.ndarray
-) -> bool:
+def _discs_are_right(context: Context, table: Table, discs: np.ndarray, size: float, barrier: np.ndarray) -> bool:
     """Note discs off the site, on a barrier, or with a radius or cover that cannot be."""
     check = Check(table.path, context.check.problems)
     before = len(check.problems)

@@ -33,9 +33,7 @@ class Strategy:
     reserve_follow_up: bool = True
     why: str = ""
 
-    def __init__(
-        self, name: str, *, tasks: Sequence[Task] = (), reserve_follow_up: bool = True, why: str = ""
-    ) -> None:
+    def __init__(self, name: str, *, tasks: Sequence[Task] = (), reserve_follow_up: bool = True, why: str = "") -> None:
         """Check and freeze a strategy; what is not allowed is an `InputError`."""
         check = Check(f'Strategy "{name}"')
         values = {

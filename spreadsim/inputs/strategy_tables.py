@@ -1,4 +1,4 @@
-"""Making crews and strategies of the tables of an experiment file."""
+"""Making crews, strategies, funds and events of the tables of an experiment file."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from typing import Any
 from spreadsim.errors import InputError
 from spreadsim.inputs.checks import Check, is_number
 from spreadsim.inputs.crew import Crew
-from spreadsim.inputs.file_models import CrewTable, FollowUpTable, StrategyTable, TaskTable, take
+from spreadsim.inputs.event import Event
+from spreadsim.inputs.file_models import CrewTable, EventTable, FollowUpTable, FundTable, StrategyTable, TaskTable
+from spreadsim.inputs.fund import Fund
 from spreadsim.inputs.strategy import Strategy
+from spreadsim.inputs.taking import take
 from spreadsim.inputs.task import FollowUp, Task
 from spreadsim.inputs.units import UNITS, to_si
-
-_AREAS = tuple(name for name, unit in UNITS.items() if unit.dimension == "area")
 
 
 @dataclass
@@ -28,6 +29,35 @@ class Found:
 def read_crews(tables: object, check: Check) -> list[Crew | None]:
     """Make crews, noting everything that is wrong; a crew that is wrong is None."""
     return [_made(Crew, CrewTable, table, check, place) for place, table in _each(tables, "crews")]
+
+
+def read_funds(tables: object, check: Check) -> list[Fund | None]:
+    """Make funds, noting everything that is wrong; a fund that is wrong is None."""
+    return [_made(Fund, FundTable, table, check, place) for place, table in _each(tables, "funds")]
+
+
+def read_events(tables: object, check: Check, *, unit: str) -> list[Event | None]:
+    """Make events, noting everything that is wrong; an event that is wrong is None.
+
+    Parameters
+    ----------
+    tables : object
+        What stands in the file.
+    check : Check
+        Where to note.
+    unit : str
+        Of lengths that are numbers alone, ``"m"`` or ``"ft"``.
+    """
+    events = []
+    for place, table in _each(tables, "events"):
+        before = len(check.problems)
+        values, _ = take(EventTable, table, check, place)
+        for key in ("x", "y", "radius"):
+            if values.get(key) is not None:
+                values[key] = _measure(values[key], check, f"{place}.{key}", "length", unit)
+        made = _tried(Event, values, check, place) if {"kind", "radius"} <= set(values) else None
+        events.append(made if len(check.problems) == before else None)
+    return events
 
 
 def read_strategies(tables: object, check: Check) -> list[Found]:
@@ -55,25 +85,27 @@ def _task(table: object, check: Check, place: str) -> Task | None:
     if values.get("follow_up") is not None:
         values["follow_up"] = _made(FollowUp, FollowUpTable, values["follow_up"], check, f"{place}.follow_up")
     if values.get("new_ground") is not None:
-        values["new_ground"] = _area(values["new_ground"], check, f"{place}.new_ground")
+        values["new_ground"] = _measure(values["new_ground"], check, f"{place}.new_ground", "area", "m2")
     made = _tried(Task, values, check, place) if "treatment" in values else None
     return made if len(check.problems) == before else None
 
 
-def _area(value: object, check: Check, place: str) -> float:
-    """Read an area: a number of m2, or a text such as "0.5 acre"."""
-    if not isinstance(value, str):
-        return check.number(place, value, 0)
-    number, _, unit = value.strip().partition(" ")
-    unit = unit.strip().removesuffix("s")
+def _measure(value: object, check: Check, place: str, dimension: str, unit: str) -> float:
+    """Read an area or a length, a number in `unit` or a text such as "0.5 acre", into m2 or m; 1 if it is wrong."""
+    units = [name for name, known in UNITS.items() if known.dimension == dimension]
+    if is_number(value) and float(value) >= 0:  # type: ignore[arg-type]
+        return to_si(float(value), unit)  # type: ignore[arg-type]
+    number, _, said = (value if isinstance(value, str) else "").strip().partition(" ")
+    said = said.strip() if said.strip() in units else said.strip().removesuffix("s")
     try:
-        area = to_si(float(number), unit) if unit in _AREAS else -1.0
+        size = to_si(float(number), said) if said in units else -1.0
     except ValueError:
-        area = -1.0
-    if is_number(area) and area >= 0:
-        return area
-    check.add(place, value, f'a number of m2, or a text such as "0.5 acre" (units: {", ".join(_AREAS)})')
-    return 0.0
+        size = -1.0
+    if is_number(size) and size >= 0:
+        return size
+    allowed = f'a number of {unit}, at least 0, or a text such as "0.5 {units[-1]}" (units: {", ".join(units)})'
+    check.add(place, value, allowed)
+    return 1.0
 
 
 def _made(kind: Any, model: Any, table: object, check: Check, place: str) -> Any:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import KW_ONLY, asdict, dataclass
 from types import MappingProxyType
 from typing import Any
 
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.times import MOST_SEASONS, Years, span_of_years
 from spreadsim.inputs.treatment import Treatment
 from spreadsim.schema import SEASONS
 
 TARGETS = ("all", "fruiting", "climbing")
 
 # The orders in which targets may be worked, by what the treatment acts on; the first is the usual one.
+_GROUND = ("largest first", "outlying patches first", "by unit", "walking sweep", "nearest access first")
 ORDERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "stems": (
@@ -24,25 +26,32 @@ ORDERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "walking sweep",
             "nearest access first",
         ),
-        "mat": (
-            "largest first",
-            "outlying patches first",
-            "by unit",
-            "walking sweep",
-            "nearest access first",
-        ),
+        "mat": _GROUND,
+        "natives": _GROUND,
+        "sources": ("nearest access first",),
         "search": ("walking sweep", "by unit", "nearest access first"),
     }
 )
 ALL_ORDERS = tuple(dict.fromkeys(order for orders in ORDERS.values() for order in orders))
-CONDITIONS = ("no known fruiting host in the unit", "no known fruiting host on the site")
+CLEAN = "two clean visits"  # for planting: ground whose last two visits found no vine
+CONDITIONS = ("no known fruiting host in the unit", "no known fruiting host on the site", CLEAN)
 
 
 def kind_of_work(treatment: Treatment) -> str:
-    """Tell what a treatment goes to: ``"stems"`` (hosts), ``"mat"`` (ground with vine) or ``"search"``."""
+    """Tell what a treatment goes to.
+
+    Returns
+    -------
+    str
+        ``"stems"`` (hosts), ``"mat"`` (ground with vine), ``"natives"`` (ground to plant), ``"sources"``
+        (planted shrubs outside) or ``"search"``.
+    """
     if "stems" in treatment.acts_on:
         return "stems"
-    return "search" if treatment.acts_on == {"search"} else "mat"
+    for alone in ("search", "natives", "sources"):
+        if treatment.acts_on == {alone}:
+            return alone
+    return "mat"
 
 
 @dataclass(frozen=True)
@@ -109,6 +118,8 @@ class Task:
         Crews that do it; none: all that may.
     haul_out : bool
         Whether what is pulled is carried out.
+    permit_seasons : int
+        Seasons from the start until the permit or notice that it needs has run.
     """
 
     treatment: str
@@ -118,7 +129,7 @@ class Task:
     order: str | None = None
     units: tuple[str, ...] = ()
     seasons: tuple[str, ...] = ()
-    years: tuple[int, int | None] | None = None
+    years: Years = None
     share: float = 1.0
     cap: float | None = None
     new_ground: float | None = None
@@ -127,6 +138,7 @@ class Task:
     instead: str | None = None
     crews: tuple[str, ...] = ()
     haul_out: bool = False
+    permit_seasons: int = 0
 
     def __post_init__(self) -> None:
         """Check everything and put it in its proper types."""
@@ -144,9 +156,10 @@ class Task:
             "units": check.words("units", self.units),
             "crews": check.words("crews", self.crews),
             "seasons": tuple(season for season in SEASONS if season in seasons),
-            "years": _years(check, self.years),
+            "years": span_of_years(check, self.years),
             "share": check.number("share", self.share, 0, 1),
             "haul_out": check.flag("haul_out", self.haul_out),
+            "permit_seasons": check.whole("permit_seasons", self.permit_seasons, 0, MOST_SEASONS),
         }
         for field in ("cap", "new_ground"):
             if getattr(self, field) is not None:
@@ -182,17 +195,3 @@ class Task:
         """Make a task of what `to_dict` gave."""
         follow_up = data["follow_up"]
         return cls(**{**data, "follow_up": None if follow_up is None else FollowUp(**follow_up)})
-
-
-def _years(check: Check, years: Any) -> tuple[int, int | None] | None:
-    if years is None:
-        return None
-    if isinstance(years, str | Mapping) or not isinstance(years, Sequence) or len(years) not in (1, 2):
-        check.add(
-            "years", years, "first and last year, such as [1, 5], or [6] for the sixth and all later ones"
-        )
-        return None
-    first = check.whole("years[0]", years[0], 1)
-    if len(years) == 1 or years[1] is None:
-        return first, None
-    return first, check.whole("years[1]", years[1], first)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
-from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -14,11 +12,10 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.limits import check_limits
 from spreadsim.inputs.parameter import Parameter
 from spreadsim.inputs.parameter_sets import check_parameters, parameters_from_dict, replace_values
-from spreadsim.inputs.parameter_tables import find_profile, make_parameter, shipped_file, shipped_names
-from spreadsim.inputs.toml import read_toml
 from spreadsim.schema import SEASONS
 
-ACTS_ON = ("stems", "mat", "seedlings", "search")
+ACTS_ON = ("stems", "mat", "seedlings", "search", "natives", "sources")
+_ALONE = ("natives", "sources")  # nothing can be done to them together with something else
 
 # The parameters that the model knows, with the unit it takes each in.
 ROLES: Mapping[str, str] = MappingProxyType(
@@ -49,10 +46,17 @@ ROLES: Mapping[str, str] = MappingProxyType(
         "search_time_constant_seedling": "min/ha",
         "incidental_finds": "1",
         "misidentified": "1",
+        "cover_years": "yr",
+        "hours_per_visit": "h",
+        "largest_patch": "m2",
+        "plant_survival": "1",
+        "consent": "1",
+        "consent_delay": "yr",
+        "volume_per_area": "m3/m2",
     }
 )
 _FLAGS = ("needs_fit_weather", "not_on_sensitive", "disturbs", "herbicide")
-_KEYS = ("name", "title", "acts_on", "seasons", *_FLAGS, "cautions", "parameters")
+KEYS = ("name", "title", "acts_on", "seasons", *_FLAGS, "cautions", "parameters")
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,8 @@ class Treatment:
     name, title : str
         Short name, and name for people.
     acts_on : frozenset of str
-        Any of ``"stems"``, ``"mat"``, ``"seedlings"``, ``"search"``.
+        Any of ``"stems"``, ``"mat"``, ``"seedlings"`` and ``"search"``; or one of ``"natives"`` (planting) and
+        ``"sources"`` (planted shrubs beyond the boundary) alone.
     seasons : tuple of str
         The seasons in which it may be used, in the order of the year.
     needs_fit_weather : bool
@@ -108,6 +113,9 @@ class Treatment:
         for place, words in (("acts_on", acts_on), ("seasons", seasons)):
             if not words and not len(check.problems):
                 check.add(place, list(words), "at least one")
+        for part in _ALONE:
+            if part in acts_on and len(acts_on) > 1:
+                check.add("acts_on", list(acts_on), f'"{part}" alone, or a list without it')
         for flag in _FLAGS:
             check.flag(flag, getattr(self, flag))
         cautions = check.words("cautions", self.cautions)
@@ -136,7 +144,7 @@ class Treatment:
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickle with a plain dictionary, since a read-only view has no pickle."""
-        values = [getattr(self, key) for key in _KEYS]
+        values = [getattr(self, key) for key in KEYS]
         return type(self), (*values[:-1], dict(self.parameters))
 
     def __getitem__(self, role: str) -> Parameter:
@@ -161,7 +169,7 @@ class Treatment:
 
     def to_dict(self) -> dict[str, Any]:
         """Give everything as plain data that JSON can hold."""
-        plain: dict[str, Any] = {key: getattr(self, key) for key in _KEYS}
+        plain: dict[str, Any] = {key: getattr(self, key) for key in KEYS}
         plain["acts_on"] = [part for part in ACTS_ON if part in self.acts_on]
         plain |= {"seasons": list(self.seasons), "cautions": list(self.cautions)}
         plain["parameters"] = {name: parameter.to_dict() for name, parameter in self.parameters.items()}
@@ -172,66 +180,3 @@ class Treatment:
         """Make a treatment of what `to_dict` gave."""
         parameters = parameters_from_dict(data["parameters"])
         return cls(**{**data, "acts_on": frozenset(data["acts_on"]), "parameters": parameters})
-
-
-def load_treatment(name_or_path: str | Path) -> Treatment:
-    """Load a treatment.
-
-    Parameters
-    ----------
-    name_or_path : str or Path
-        The name of one that is shipped (see `treatment_names`), or the path of a TOML file of the same form.
-
-    Returns
-    -------
-    Treatment
-
-    Raises
-    ------
-    InputError
-        Everything that is wrong with the file.
-    """
-    path = find_profile(name_or_path, "treatments")
-    return _shipped(path.stem) if path == shipped_file("treatments", path.stem) else _read(path)
-
-
-def treatment_names() -> tuple[str, ...]:
-    """Give the names of the treatments that come with the package."""
-    return shipped_names("treatments")
-
-
-@cache
-def _shipped(name: str) -> Treatment:
-    return _read(shipped_file("treatments", name))
-
-
-def _read(path: Path) -> Treatment:
-    data = read_toml(path)
-    check = Check(str(path))
-    for key in data:
-        if key not in _KEYS:
-            check.add(key, data[key], one_of(_KEYS))
-    for key in ("name", "title", "acts_on"):
-        if key not in data:
-            check.add(key, MISSING, "a list" if key == "acts_on" else "a text")
-    tables = data.get("parameters", {})
-    if not isinstance(tables, dict):
-        check.add("parameters", tables, "a table of parameters")
-        tables = {}
-    parameters: dict[str, Parameter] = {}
-    for name, table in tables.items():
-        if name not in ROLES:
-            check.add(f"parameters.{name}", table, one_of(ROLES))
-            continue
-        made = make_parameter(name, table, check, place=f"parameters.{name}", unit=ROLES[name])
-        if made is not None:
-            parameters[name] = made
-    rest = {key: value for key, value in data.items() if key in _KEYS and key != "parameters"}
-    try:
-        made_of = Treatment(
-            **{"name": "x", "title": "x", "acts_on": ["mat"], **rest, "parameters": parameters}
-        )
-    except InputError as error:
-        check.problems.absorb(error, file=str(path))
-    check.done()
-    return made_of

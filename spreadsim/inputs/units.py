@@ -19,6 +19,7 @@ SQUARE_FOOT = FOOT * FOOT  # m2
 ACRE = 43560 * SQUARE_FOOT
 HECTARE = 10000.0
 POUND = 0.45359237  # kg
+FAHRENHEIT = 5 / 9  # degC of a difference of 1 degF
 US_GALLON = 231 * INCH**3 * 1000  # L
 
 
@@ -49,9 +50,21 @@ UNITS: dict[str, _Unit] = {
     "h/ha": _Unit("effort", "h/m2", 1 / HECTARE),
     "h/acre": _Unit("effort", "h/m2", 1 / ACRE),
     "h/acre walked": _Unit("effort", "h/m2", 1 / ACRE),
+    "h": _Unit("time", "h", 1.0),
+    "min": _Unit("time", "h", 1 / 60),
+    "h per visit": _Unit("time", "h", 1.0),
+    "h per asking": _Unit("time", "h", 1.0),
+    "1": _Unit("number", "1", 1.0),
+    "1 per asking and yr": _Unit("number", "1", 1.0),
+    "m3/m2": _Unit("depth", "m3/m2", 1.0),
+    "m3/100 m2": _Unit("depth", "m3/m2", 1 / 100),
+    "ft3/ft2": _Unit("depth", "m3/m2", FOOT),
+    "yd3/ft2": _Unit("depth", "m3/m2", YARD**3 / SQUARE_FOOT),
     "min/ha": _Unit("search time", "min/ha", 1.0),
     "min/acre": _Unit("search time", "min/ha", HECTARE / ACRE),
     "currency/m2": _Unit("price of area", "currency/m2", 1.0),
+    "USD/m2": _Unit("price of area", "currency/m2", 1.0),
+    "USD/acre": _Unit("price of area", "currency/m2", 1 / ACRE),
     "currency/100 m2": _Unit("price of area", "currency/m2", 1 / 100),
     "currency/ha": _Unit("price of area", "currency/m2", 1 / HECTARE),
     "currency/acre": _Unit("price of area", "currency/m2", 1 / ACRE),

@@ -13,9 +13,10 @@ from numba import njit
 
 PARAMETER, WAIT, EVER, AGE, CLIMB, CROP, LANDING, KEEP, LIFE, ROUNDING = range(1, 11)
 KILL, CLEAR, KILL_SEEDLING, CUT, BASE, FIND_MAT, FIND_HOST, FAIL, WEATHER, CANDIDATES = range(11, 21)
-LANDING_BENEATH, FALLING, TURNOUT = range(21, 24)
+LANDING_BENEATH, FALLING, TURNOUT, EVENT, EVENT_FALL, CONSENT = range(21, 27)
 
 SOURCE_ENTITY = 2**31
+EVENT_ENTITY = 2**31 + 2**30
 BACKGROUND_ENTITY = 2**32 - 1
 TREES_ENTITY = 2**32 - 2
 BENEATH = 2**16
@@ -76,7 +77,7 @@ def poisson(key: Any, entity: Any, season: Any, number: Any, mean: Any) -> Any:
     """Keyed Poisson count by inversion; means over 500 are split into equal parts."""
     if mean <= 0.0:
         return 0
-    parts = int(math.ceil(mean / MOST_PER_PART))
+    parts = math.ceil(mean / MOST_PER_PART)
     count = 0
     for part in range(parts):
         count += poisson_quantile(uniform(key, CANDIDATES, entity, season, number + 1000 * part), mean / parts)

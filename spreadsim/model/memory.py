@@ -7,6 +7,15 @@ import numpy as np
 from spreadsim.model.compiled import layout, make_fresh
 
 FIRST_SEEDLINGS = 4096
+# in the order of NO_TASK and on
+REASONS = (
+    "no task that the crew may do",
+    "no task in this season",
+    "no day fit to spray",
+    "held back by a share, a cap, a leader or money",
+    "too few for a whole target",
+    "no target left",
+)
 
 
 def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLINGS) -> Any:
@@ -15,14 +24,16 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
     tasks = max((plan.tasks.size for plan in plans), default=0)
     crews = max((plan.crews.size for plan in plans), default=0)
     units = max(plan.unit_area.size for plan in plans)
-    longest = max(n, m, ground.shape[layout.N_BLOCKS], 4 * years, units + 1)
+    sources = ground.sources.shape[0]
+    funds = max((plan.funds.size for plan in plans), default=0)
+    longest = max(n, m, ground.shape[layout.N_BLOCKS], 4 * years, units + 1, sources, tasks, crews)
     state = layout.State(
         cells=np.zeros(n, layout.CELL),
         hosts=np.zeros(m, layout.HOST_STATE),
         seedlings=np.zeros(seedlings, layout.SEEDLING),
-        lists=np.zeros((14, longest), "i8"),
+        lists=np.zeros((17, longest), "i8"),
         keys=np.zeros((max(n, m), 2)),
-        books=np.zeros((5, max(units, crews, tasks))),
+        books=np.zeros((7, max(units, crews, tasks, sources, funds))),
         count=np.zeros(layout.N_COUNTS, "i8"),
     )
     make_fresh(state)
@@ -37,6 +48,8 @@ def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_m
         hours=np.zeros((years, 4, tasks, 2, crews)),
         amounts=np.zeros((years, 4, tasks, 3, 2)),
         available=np.zeros((years, 4, crews)),
+        unspent=np.zeros((years, 4, len(REASONS))),
+        funds=np.zeros((years + 1, plan.funds.size)),
         map_slot=map_slot,
         occupied=sums[0],
         cover_sum=sums[1],

@@ -1,20 +1,22 @@
 """A strategy, its crews and treatments as the flat arrays that kernels read."""
 
+import zlib
 from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
 
 from spreadsim.errors import InputError
-from spreadsim.inputs import Crew, Site, Strategy, Task, Treatment, Vine
+from spreadsim.inputs import Crew, Event, Fund, Site, Strategy, Task, Treatment, Vine, Weather
 from spreadsim.model.compiled import layout
 from spreadsim.schema import SEASONS
 
-PROCESSES = ("work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
+PROCESSES = ("events", "work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
 _SWITCHES = dict(
     zip(
         PROCESSES,
         (
+            layout.RUN_EVENTS,
             layout.RUN_WORK,
             layout.RUN_MAT,
             layout.RUN_CLIMBING,
@@ -36,8 +38,14 @@ _ORDERS = {
     "nearest access first": layout.ORDER_ACCESS,
 }
 _STATES = {"all": 0, "fruiting": 1, "climbing": 2}
-_CONDITIONS = {None: 0, "no known fruiting host in the unit": 1, "no known fruiting host on the site": 2}
+_CONDITIONS = {
+    None: 0,
+    "no known fruiting host in the unit": 1,
+    "no known fruiting host on the site": 2,
+    "two clean visits": 3,
+}
 MOST_CREWS = MOST_TREATMENTS = 32  # one bit each
+NO_END = 2**62
 
 
 def season_bits(seasons: Collection[str]) -> int:
@@ -52,7 +60,7 @@ def pack_rules(treatments: Sequence[Treatment]) -> Any:
     rules = np.zeros(len(treatments), layout.TREATMENT_RULES)
     for row, treatment in zip(rules, treatments, strict=True):
         row["seasons"] = season_bits(treatment.seasons)
-        for part in ("stems", "mat", "search"):
+        for part in ("stems", "mat", "search", "natives", "sources"):
             row[part] = part in treatment.acts_on
         # what kills seedlings only is done on ground
         row["mat"] |= "seedlings" in treatment.acts_on
@@ -66,9 +74,20 @@ def pack_crews(crews: Sequence[Crew], treatments: Sequence[Treatment]) -> Any:
     if len(crews) > MOST_CREWS:
         raise InputError(f"crews: found {len(crews)}, allowed at most {MOST_CREWS}")
     rows = np.zeros(len(crews), layout.CREW)
+    names = [crew.name for crew in crews]
     for row, crew in zip(rows, crews, strict=True):
-        for name in ("hours", "pace", "turnout", "people", "volunteers"):
+        for name in ("hours", "turnout", "turnout_spread", "people", "volunteers"):
             row[name] = getattr(crew, name)
+        # what goes into setting up and putting away is not worked
+        row["pace"] = crew.pace * (1.0 - crew.setup_hours / crew.session_hours if crew.session_hours else 1.0)
+        row["name"] = zlib.crc32(crew.name.encode())
+        row["leader"] = names.index(crew.leader) if crew.leader else -1
+        row["per_leader"] = crew.people_per_leader
+        row["walking"] = crew.walking_minutes / 60.0
+        row["price"] = crew.price if crew.paid else 0.0
+        first, last = crew.years or (1, None)
+        row["first_season"] = max(crew.lead_seasons, 4 * (first - 1))
+        row["last_season"] = NO_END if last is None else 4 * last - 1
         row["may"] = sum(1 << i for i, treatment in enumerate(treatments) if crew.may_do(treatment))
     return rows
 
@@ -89,6 +108,7 @@ def _pack_task(row: Any, task: Task, treatments: Sequence[Treatment], crews: Seq
     first, last = task.years or (1, None)
     row["first_year"] = first - 1
     row["last_year"] = years if last is None else last - 1
+    row["first_season"] = task.permit_seasons
     if task.follow_up:
         row["every"] = task.follow_up.every
         row["clean"] = task.follow_up.clean
@@ -121,6 +141,36 @@ def growth_times(vine: Vine) -> Any:
     return times
 
 
+def pack_funds(funds: Sequence[Fund], crews: Sequence[Crew]) -> Any:
+    """Dated money, that which ends first first: FUND (funds,)."""
+    rows = np.zeros(len(funds), layout.FUND)
+    for row, fund in zip(rows, in_order_of_use(funds), strict=True):
+        row["amount"] = fund.amount
+        first, last = fund.years or (1, None)
+        row["first_year"] = first - 1
+        row["last_year"] = NO_END if last is None else last - 1
+        row["crews"] = sum(1 << i for i, crew in enumerate(crews) if not fund.crews or crew.name in fund.crews)
+    return rows
+
+
+def in_order_of_use(funds: Sequence[Fund]) -> list[Fund]:
+    """Funds as they are drawn on: the one that ends first first."""
+    return sorted(funds, key=lambda fund: NO_END if fund.years is None or fund.years[1] is None else fund.years[1])
+
+
+def pack_events(events: Sequence[Event]) -> Any:
+    """What befalls the ground: EVENT_ROW (events,)."""
+    rows = np.zeros(len(events), layout.EVENT_ROW)
+    for row, event in zip(rows, events, strict=True):
+        row["year"] = -1 if event.year is None else event.year - 1
+        row["quarter"] = SEASONS.index(event.season)
+        for name in ("radius", "trees_fall", "per_year"):
+            row[name] = getattr(event, name)
+        if event.x is not None and event.y is not None:
+            row["x"], row["y"] = event.x, event.y
+    return rows
+
+
 def _seasonal(vine: Vine, fit_days: Sequence[float]) -> Any:
     fruit = vine["seed.fruit_season"].value
     rows = np.zeros((3, 5))
@@ -137,8 +187,10 @@ def pack_plan(
     strategy: Strategy,
     crews: Sequence[Crew],
     treatments: Sequence[Treatment],
-    fit_days: Sequence[float],
+    weather: Weather,
     years: int,
+    funds: Sequence[Fund] = (),
+    events: Sequence[Event] = (),
     processes: Collection[str] | None = None,
 ) -> Any:
     """Pack one strategy.
@@ -147,8 +199,10 @@ def pack_plan(
     ----------
     treatments
         All in use, `scout` among them; their order is that of the drawn rows.
-    fit_days
-        Mean number of days fit to spray by season.
+    weather
+        Days fit to spray.
+    funds, events
+        Dated money; what befalls the ground.
     processes
         Names of the processes to run, of `PROCESSES`; None: all.
 
@@ -167,7 +221,7 @@ def pack_plan(
     tasks = np.zeros(len(strategy.tasks), layout.TASK)
     for row, task in zip(tasks, strategy.tasks, strict=True):
         _pack_task(row, task, treatments, crews, years)
-    switches = np.zeros(10, "i8")
+    switches = np.zeros(11, "i8")
     for name in chosen:
         switches[_SWITCHES[name]] = 1
     switches[layout.RESERVE] = strategy.reserve_follow_up
@@ -181,6 +235,9 @@ def pack_plan(
         crews=pack_crews(crews, treatments),
         unit_rank=_unit_rank(site, strategy.tasks),
         unit_area=np.bincount(site.unit.ravel(), weights=ground, minlength=units),
-        seasonal=_seasonal(vine, fit_days),
+        funds=pack_funds(funds, crews),
+        events=pack_events(events),
+        weather=np.zeros((0, 4)) if weather.table is None else np.ascontiguousarray(weather.table, "f8"),
+        seasonal=_seasonal(vine, weather.fit_days),
         switches=switches,
     )

@@ -42,6 +42,7 @@ def pack_site(site: Site) -> Any:
     cells["block"] = (rows * h // BLOCK).astype(int) * across + (columns * h // BLOCK).astype(int)
     cells["moves"] = open_moves(site.plantable > 0).ravel()
     cells["perch"] = perches(site).ravel()
+    cells["boundary"] = (site.boundary_mat & (site.plantable > 0)).ravel()
 
     hosts = np.zeros(len(site.hosts), layout.HOST)
     for name in ("x", "y", "height", "top_light", "years_climbing", "cell", "state", "known"):
@@ -60,8 +61,13 @@ def pack_site(site: Site) -> Any:
         layout.MAPPED: np.flatnonzero(cells["mapped"] > 0),
         layout.FIRST_CLIMBED: np.flatnonzero(hosts["state"] > 0),
         layout.OFFSETS: np.array([row * site.nx + column for row, column in MOVES]),
+        layout.BOUNDARY: np.flatnonzero(cells["boundary"]),
     }
-    shape = [site.ny, site.nx, *(lists[row].size for row in (layout.TREES, layout.MAPPED, layout.FIRST_CLIMBED))]
+    shape = [
+        site.ny,
+        site.nx,
+        *(lists[row].size for row in (layout.TREES, layout.MAPPED, layout.FIRST_CLIMBED, layout.BOUNDARY)),
+    ]
     shape.append(int(cells["block"].max()) + 1)
     return layout.Ground(
         cells=cells,

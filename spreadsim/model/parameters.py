@@ -64,9 +64,7 @@ def draw_vine(vine: Vine, key: Any, fixed: bool) -> Drawn:
     InputError
         If no draw of the links from seed to patch can reach the founding rate.
     """
-    values = {
-        name: draw(vine[name], name, key, 0, fixed) for name in VINE_NUMBERS if name not in LINKS + SOLVED
-    }
+    values = {name: draw(vine[name], name, key, 0, fixed) for name in VINE_NUMBERS if name not in LINKS + SOLVED}
     founded = draw(vine["seed.patches_founded"], "seed.patches_founded", key, 0, fixed)
     values["seed.patches_founded"] = founded
     median = draw(vine["birds.median_distance"], "birds.median_distance", key, 0, fixed)
@@ -127,10 +125,12 @@ def pack_parameters(
         for name, value in drawn.items():
             note(name, i, value)
         for k, treatment in enumerate(treatments):
-            for role, value in draw_treatment(treatment, key, fixed).items():
+            values = draw_treatment(treatment, key, fixed)
+            for role, value in values.items():
                 rows[i, k][role] = value
-                if role in treatment.parameters:
-                    note(f"{treatment.name}.{role}", i, value)
+            for role, parameter in treatment.parameters.items():
+                name = f"{treatment.name}.{role}"
+                note(name, i, values[role] if role in values else draw(parameter, name, key, 0, fixed))
     return vines, rows, columns
 
 

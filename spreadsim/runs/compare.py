@@ -7,12 +7,13 @@ from typing import Any
 
 import xarray as xr
 
+from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, embed
 from spreadsim.runs.engine import Engine
 from spreadsim.runs.outcomes import about, dataset, together
 from spreadsim.runs.parts import Parts, fingerprint
 from spreadsim.runs.pool import Pool, split
-from spreadsim.runs.simulate import replicate_numbers, world_of
+from spreadsim.runs.simulate import check_workers, replicate_numbers, world_of
 from spreadsim.store import open_outcomes, write
 
 BLOCK_SIZE = 25  # replicates; what an interruption can cost
@@ -58,6 +59,11 @@ def compare(
     InputError
         For arguments that can't be used, or blocks of another comparison.
     """
+    if not isinstance(experiment, Experiment):
+        raise InputError(f"experiment: found {experiment!r}, allowed an Experiment, as read_experiment gives it")
+    if resume and folder is None:
+        raise InputError("resume: found True without a folder, allowed with the folder of the interrupted run")
+    check_workers(workers)
     if seed is not None:
         experiment = dataclasses.replace(experiment, seed=seed)
     numbers = replicate_numbers(experiment.replicates if replicates is None else replicates)

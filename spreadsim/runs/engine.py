@@ -6,12 +6,15 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.inputs import Crew, Site, Strategy, Treatment, Vine
+from spreadsim.inputs import Crew, Event, Fund, Site, Strategy, Treatment, Vine, Weather
 from spreadsim.model.compiled import layout, put_back, run
 from spreadsim.model.memory import new_state, new_tally
 from spreadsim.model.pack_plan import pack_plan
 from spreadsim.model.pack_site import pack_site
 from spreadsim.model.parameters import pack_parameters
+
+# what a tally holds by task, crew or fund, and so in different shapes for different strategies
+BY_STRATEGY = ("hours", "amounts", "available", "unspent", "funds")
 
 
 @dataclass(frozen=True)
@@ -23,8 +26,10 @@ class World:
     strategies: tuple[Strategy, ...]
     crews: tuple[Crew, ...]
     treatments: tuple[Treatment, ...]
-    fit_days: tuple[float, ...]
+    weather: Weather
     years: int
+    funds: tuple[Fund, ...] = ()
+    events: tuple[Event, ...] = ()
     fixed_parameters: bool = False
     processes: Collection[str] | None = None
 
@@ -39,7 +44,7 @@ class Block:
         Their numbers.
     yearly
         (strategies, replicates, years + 1, outcomes).
-    hours, amounts, available
+    hours, amounts, available, unspent, funds
         One list per strategy of arrays by replicate, see `layout.Tally`.
     occupied, cover_sum
         (strategies, slots, cells) whole numbers: replicates with mat, and cover in steps of 1/10,000.
@@ -54,6 +59,8 @@ class Block:
     hours: list[Any]
     amounts: list[Any]
     available: list[Any]
+    unspent: list[Any]
+    funds: list[Any]
     occupied: Any
     cover_sum: Any
     cover: Any
@@ -87,8 +94,10 @@ class Engine:
                 strategy,
                 world.crews,
                 world.treatments,
-                world.fit_days,
+                world.weather,
                 world.years,
+                world.funds,
+                world.events,
                 world.processes,
             )
             for strategy in world.strategies
@@ -113,9 +122,7 @@ class Engine:
         return Block(
             replicates=np.asarray(replicates),
             yearly=np.zeros((strategies, n, world.years + 1, len(layout.OUTCOMES))),
-            hours=[np.zeros((n, *tally.hours.shape)) for tally in tallies],
-            amounts=[np.zeros((n, *tally.amounts.shape)) for tally in tallies],
-            available=[np.zeros((n, *tally.available.shape)) for tally in tallies],
+            **{name: [np.zeros((n, *getattr(tally, name).shape)) for tally in tallies] for name in BY_STRATEGY},
             occupied=np.zeros(maps, "i4"),
             cover_sum=np.zeros(maps, "i8"),
             cover=np.zeros((strategies, n, own, cells if own else 0), "f4"),
@@ -145,9 +152,8 @@ class Memory:
         for s, plan in enumerate(engine.plans):
             tally = self._run_one(key, s, plan, vines[i : i + 1], rows[i])
             block.yearly[s, i] = tally.yearly
-            block.hours[s][i] = tally.hours
-            block.amounts[s][i] = tally.amounts
-            block.available[s][i] = tally.available
+            for name in BY_STRATEGY:
+                getattr(block, name)[s][i] = getattr(tally, name)
             if engine.own_maps:
                 block.cover[s, i] = tally.cover
 

@@ -7,14 +7,16 @@ import numpy as np
 import xarray as xr
 
 import spreadsim
-from spreadsim.inputs import Experiment, Strategy, Task, Treatment
+from spreadsim.inputs import Crew, Experiment, Strategy, Task, Treatment
 from spreadsim.model.compiled import layout
 from spreadsim.model.kernels.record import COVER_STEPS
+from spreadsim.model.memory import REASONS
+from spreadsim.model.pack_plan import in_order_of_use
 from spreadsim.model.parameters import describe
-from spreadsim.runs.engine import Block, Engine, World
+from spreadsim.runs.engine import BY_STRATEGY, Block, Engine, World
 from spreadsim.schema import build_dataset
 
-_COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts")
+_COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts", "sources_standing")
 _FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
 
 
@@ -28,15 +30,11 @@ def together(blocks: Sequence[Block]) -> Block:
     return Block(
         replicates=np.concatenate([block.replicates for block in blocks]),
         yearly=np.concatenate([block.yearly for block in blocks], axis=1),
-        hours=by_strategy("hours"),
-        amounts=by_strategy("amounts"),
-        available=by_strategy("available"),
+        **{name: by_strategy(name) for name in BY_STRATEGY},
         occupied=sum((block.occupied for block in blocks[1:]), first.occupied),
         cover_sum=sum((block.cover_sum for block in blocks[1:]), first.cover_sum),
         cover=np.concatenate([block.cover for block in blocks], axis=1),
-        parameters={
-            name: np.concatenate([block.parameters[name] for block in blocks]) for name in first.parameters
-        },
+        parameters={name: np.concatenate([block.parameters[name] for block in blocks]) for name in first.parameters},
     )
 
 
@@ -59,6 +57,16 @@ def _material(world: World, task: Task, area: Any, visits: Any, parameters: Mapp
     return total
 
 
+def _call_out(crews: Sequence[Crew], hours: Any) -> Any:
+    """What minimum charges add to wages, by task: (replicates, years, 4, tasks) from hours with crews last."""
+    extra = np.zeros(hours.shape[:-1])
+    for k, crew in enumerate(crews):
+        worked = hours[..., k].sum(axis=-1, keepdims=True)
+        short = np.where(worked > 0.0, np.maximum(0.0, crew.minimum_charge - worked * crew.price), 0.0)
+        extra += short * hours[..., k] / np.where(worked > 0.0, worked, 1.0)
+    return extra
+
+
 def _find(treatments: Sequence[Treatment], name: str) -> Treatment:
     return next(treatment for treatment in treatments if treatment.name == name)
 
@@ -66,21 +74,24 @@ def _find(treatments: Sequence[Treatment], name: str) -> Treatment:
 def _work(world: World, block: Block, most: int) -> dict[str, Any]:
     """Hours, cost, area and hosts by task, padded with missing tasks: (strategies, replicates, years + 1, 4, tasks)."""
     n = block.replicates.size
-    names = ("hours", "follow_up_hours", "cost", "area_treated", "hosts_treated")
+    names = ("hours", "follow_up_hours", "cost", "match", "area_treated", "hosts_treated")
     shape = (len(world.strategies), n, world.years + 1, 4, most)
     work = {name: np.full(shape, np.nan) for name in names}
-    prices = np.array([crew.price for crew in world.crews])
+    paid = np.array([crew.price if crew.paid else 0.0 for crew in world.crews])
+    unpaid = np.array([0.0 if crew.paid else crew.price for crew in world.crews])
     for s, strategy in enumerate(world.strategies):
         hours, area, visits = block.hours[s], block.amounts[s][..., 0], block.amounts[s][..., 1]
+        called_out = _call_out(world.crews, hours.sum(axis=4))
         for t, task in enumerate(strategy.tasks):
             # hours are summed over crews in their order, so that the sum is the same bits every time
             by_crew = hours[:, :, :, t].sum(axis=3)
-            money = (by_crew * prices).sum(axis=-1)
+            money = (by_crew * paid).sum(axis=-1) + called_out[:, :, :, t]
             money += _material(world, task, area[:, :, :, t], visits[:, :, :, t], block.parameters)
             values = {
                 "hours": by_crew.sum(axis=-1),
                 "follow_up_hours": hours[:, :, :, t, 1].sum(axis=-1),
                 "cost": money,
+                "match": (by_crew * unpaid).sum(axis=-1),
                 "area_treated": area[:, :, :, t].sum(axis=-1),
                 "hosts_treated": visits[:, :, :, t].sum(axis=-1),
             }
@@ -168,13 +179,18 @@ def dataset(
     values = _yearly(block) | _work(world, block, most) | _maps(engine, block, maps)
     available = np.stack([_with_missing_first_year(rows.sum(axis=-1)) for rows in block.available])
     values["hours_available"] = available
+    values["hours_unspent"] = np.stack([_with_missing_first_year(rows) for rows in block.unspent])
     attributes = describe(world.vine, world.treatments, list(block.parameters))
     coords: dict[str, Any] = {
         "strategy": [strategy.name for strategy in world.strategies],
         "replicate": block.replicates,
         "year": np.arange(world.years + 1),
+        "reason": REASONS,
         "task_name": _names(world.strategies, most),
     }
+    if world.funds:
+        coords["fund"] = [fund.name for fund in in_order_of_use(world.funds)]
+        values["fund_left"] = np.stack(block.funds)
     if maps != "none":
         x0, y0 = site.origin
         coords["y"] = y0 + (site.ny - np.arange(site.ny) - 0.5) * site.cell_size

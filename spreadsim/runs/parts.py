@@ -11,10 +11,9 @@ import numpy as np
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment
 from spreadsim.model.cache import source_hash
-from spreadsim.runs.engine import Block, Engine
+from spreadsim.runs.engine import BY_STRATEGY, Block, Engine
 
-_BY_STRATEGY = ("hours", "amounts", "available")
-_SITE_LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive")
+_SITE_LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
 
 
 def fingerprint(experiment: Experiment, seed: int) -> str:
@@ -23,7 +22,8 @@ def fingerprint(experiment: Experiment, seed: int) -> str:
     digest = hashlib.sha256(json.dumps(plain, sort_keys=True).encode())
     digest.update(f"{seed} {source_hash()}".encode())
     site = experiment.site
-    digest.update(repr((site.cell_size, site.unit_names, site.background_seed, site.hosts.kind, site.hosts.girth)).encode())
+    plainly = (site.cell_size, site.unit_names, site.background_seed, site.hosts.kind, site.hosts.girth)
+    digest.update(repr(plainly).encode())
     for name in _SITE_LAYERS:
         digest.update(np.ascontiguousarray(getattr(site, name)).tobytes())
     for table, names in (
@@ -81,7 +81,7 @@ class Parts:
     def save(self, block: Block) -> None:
         """Write a block under a temporary name, then rename it."""
         arrays: dict[str, Any] = {"replicates": block.replicates, "yearly": block.yearly}
-        for name in _BY_STRATEGY:
+        for name in BY_STRATEGY:
             for s, values in enumerate(getattr(block, name)):
                 arrays[f"{name}-{s}"] = values
         for name, values in block.parameters.items():
@@ -107,10 +107,12 @@ class Parts:
         if not path.exists():
             return None
         with np.load(path, allow_pickle=False) as file:
+            if not np.array_equal(file["replicates"], replicates):
+                return None
             parameters = {key[10:]: file[key] for key in file.files if key.startswith("parameter-")}
             block = engine.empty_block(replicates, parameters)
             block.yearly[:] = file["yearly"]
-            for name in _BY_STRATEGY:
+            for name in BY_STRATEGY:
                 for s, values in enumerate(getattr(block, name)):
                     values[:] = file[f"{name}-{s}"]
             block.occupied.ravel()[file["where"]] = file["occupied"]

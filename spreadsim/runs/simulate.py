@@ -9,7 +9,9 @@ from spreadsim.errors import InputError
 from spreadsim.inputs import (
     NO_ACTION,
     Crew,
+    Event,
     Experiment,
+    Fund,
     Site,
     Strategy,
     Treatment,
@@ -28,16 +30,36 @@ MOST_REPLICATE = 2**32 - 1  # one word of the generator's key
 def replicate_numbers(replicates: int | Iterable[int]) -> list[int]:
     """Numbers of the replicates wanted: the first so many, or those named."""
     if isinstance(replicates, int | np.integer) and not isinstance(replicates, bool):
-        if replicates < 1:
-            raise InputError(f"replicates: found {replicates}, allowed 1 or more")
+        if not 1 <= replicates <= MOST_REPLICATE:
+            raise InputError(f"replicates: found {replicates}, allowed 1 or more, below {MOST_REPLICATE}")
         return list(range(int(replicates)))
-    try:
-        numbers = [int(n) for n in replicates]  # type: ignore[union-attr]
-    except (TypeError, ValueError):
-        raise InputError(f"replicates: found {replicates!r}, allowed a number or whole numbers") from None
-    if not numbers or min(numbers) < 0 or max(numbers) > MOST_REPLICATE or len(set(numbers)) < len(numbers):
-        raise InputError(f"replicates: found {numbers[:5]}..., allowed different whole numbers from 0")
-    return numbers
+    named = isinstance(replicates, Iterable) and not isinstance(replicates, str | bytes)
+    numbers = list(replicates) if named else []  # type: ignore[arg-type]
+    right = all(is_whole(n) and 0 <= n <= MOST_REPLICATE for n in numbers)
+    if not numbers or not right or len(set(numbers)) < len(numbers):
+        found = numbers if named else replicates
+        raise InputError(
+            f"replicates: found {shown(found)}, allowed a number, 1 or more, or different whole numbers from 0 "
+            f"to {MOST_REPLICATE}"
+        )
+    return [int(n) for n in numbers]
+
+
+def shown(value: object) -> str:
+    """A value as it was given, cut short."""
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def is_whole(value: object) -> bool:
+    """Whether it is a whole number of Python's or numpy's, and no truth value."""
+    return isinstance(value, int | np.integer) and not isinstance(value, bool)
+
+
+def check_workers(workers: int | None) -> None:
+    """Refuse a number of threads that can't be."""
+    if workers is not None and (not is_whole(workers) or workers < 1):
+        raise InputError(f"workers: found {workers!r}, allowed a whole number, 1 or more, or None for one per core")
 
 
 def treatments_in_use(strategies: Sequence[Strategy], own: Sequence[Treatment] = ()) -> tuple[Treatment, ...]:
@@ -51,9 +73,7 @@ def treatments_in_use(strategies: Sequence[Strategy], own: Sequence[Treatment] =
     return tuple(found.get(name) or load_treatment(name) for name in sorted(names))
 
 
-def world_of(
-    experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None
-) -> World:
+def world_of(experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None) -> World:
     """What is simulated of an experiment: these of its strategies."""
     return World(
         site=experiment.site,
@@ -61,8 +81,10 @@ def world_of(
         strategies=tuple(strategies),
         crews=experiment.crews,
         treatments=treatments_in_use(strategies, experiment.treatments),
-        fit_days=experiment.weather.fit_days,
+        weather=experiment.weather,
         years=experiment.years,
+        funds=experiment.funds,
+        events=experiment.events,
         fixed_parameters=experiment.fixed_parameters,
         processes=processes,
     )
@@ -82,6 +104,8 @@ def simulate(
     processes: Collection[str] | None = None,
     treatments: Sequence[Treatment] = (),
     weather: Weather | None = None,
+    funds: Sequence[Fund] = (),
+    events: Sequence[Event] = (),
     workers: int | None = None,
 ) -> xr.Dataset:
     """Run one strategy in some replicate worlds.
@@ -106,8 +130,8 @@ def simulate(
         Names of those to run, of `spreadsim.model.pack_plan.PROCESSES`; None: all.
     treatments
         Own treatments, in place of those shipped under the same names.
-    weather
-        Days fit to spray.
+    weather, funds, events
+        Days fit to spray; dated money; what befalls the ground.
     workers
         Threads; None: one per core. Results do not depend on it.
 
@@ -123,6 +147,12 @@ def simulate(
     """
     if maps not in MAPS:
         raise InputError(f"maps: found {maps!r}, allowed {', '.join(MAPS)}")
+    if not isinstance(site, Site):
+        raise InputError(f"site: found {site!r}, allowed a Site")
+    for name, values in (("crews", crews), ("treatments", treatments), ("funds", funds), ("events", events)):
+        if isinstance(values, str) or not isinstance(values, Iterable):
+            raise InputError(f"{name}: found {values!r}, allowed a list")
+    check_workers(workers)
     chosen = strategy or Strategy(NO_ACTION)
     numbers = replicate_numbers(replicates)
     experiment = Experiment(
@@ -137,6 +167,8 @@ def simulate(
         seed=seed,
         fixed_parameters=fixed_parameters,
         weather=weather or Weather(),
+        funds=tuple(funds),
+        events=tuple(events),
     )
     world = world_of(experiment, [chosen], processes)
     map_years = () if maps == "none" else range(years + 1)
@@ -144,4 +176,3 @@ def simulate(
     block = Pool(engine, workers).run(numbers, lambda done: None)
     result = dataset(engine, block, maps, about(experiment, numbers))
     return result.isel(strategy=0, drop=True)
-

@@ -102,9 +102,7 @@ def _crews(experiment: Experiment) -> list[str]:
     for crew in experiment.crews:
         hours = ", ".join(f"{name} {spent:g}" for name, spent in zip(SEASONS, crew.hours, strict=True))
         may = "anything" if "all" in crew.may else ", ".join(crew.may)
-        lines.append(
-            f"  {crew.name}: hours {hours}; may do {may}{'; volunteers' if crew.volunteers else ''}."
-        )
+        lines.append(f"  {crew.name}: hours {hours}; may do {may}{'; volunteers' if crew.volunteers else ''}.")
     return lines
 
 

@@ -132,14 +132,10 @@ def _draw(axes: Axes, layer: np.ndarray, size: tuple[float, float], site: Site |
     """One map in metres from the south-west corner; cells that no world has mat in stay white."""
     extent = (0.0, size[0], 0.0, size[1])
     shown = np.ma.masked_where(~(layer > 0), layer)
-    image = axes.imshow(
-        shown, cmap="cividis_r", vmin=0, vmax=1, extent=extent, origin="upper", interpolation="nearest"
-    )
+    image = axes.imshow(shown, cmap="cividis_r", vmin=0, vmax=1, extent=extent, origin="upper", interpolation="nearest")
     if site is not None and site.plantable.shape == layer.shape:
         barrier = np.ma.masked_where(site.plantable > 0, np.ones(layer.shape))
-        axes.imshow(
-            barrier, cmap=ListedColormap([_BARRIER]), extent=extent, origin="upper", interpolation="nearest"
-        )
+        axes.imshow(barrier, cmap=ListedColormap([_BARRIER]), extent=extent, origin="upper", interpolation="nearest")
     axes.set_xticks([])
     axes.set_yticks([])
     for spine in axes.spines.values():
@@ -169,9 +165,7 @@ def _scale_bar(axes: Axes, width: float, system: str) -> None:
     step = 10 ** math.floor(math.log10(most))
     length = max(factor * step for factor in (1, 2, 5) if factor * step <= most)
     axes.add_patch(
-        Rectangle(
-            (0, -0.06), length / one / width, 0.025, transform=axes.transAxes, color="black", clip_on=False
-        )
+        Rectangle((0, -0.06), length / one / width, 0.025, transform=axes.transAxes, color="black", clip_on=False)
     )
     axes.annotate(
         f"{length:,.10g} {unit}, north up",

@@ -56,9 +56,7 @@ def write_files(
     files += save(figure, folder, "through-time", "Outcomes of each strategy by year, with bands of worlds")
     if "occupancy" in dataset:
         for number, names in enumerate(pages(strategy_names(dataset)), start=1):
-            figure = occupancy_maps(
-                dataset, site=experiment.site, system=system, strategies=names, notice=notice
-            )
+            figure = occupancy_maps(dataset, site=experiment.site, system=system, strategies=names, notice=notice)
             told = f"Share of worlds with mat at the start, middle and end: {', '.join(names)}"
             files += save(figure, folder, "maps" if number == 1 else f"maps-{number}", told)
     return files

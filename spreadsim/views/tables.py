@@ -83,21 +83,16 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     cells = [list(header), *[list(row) for row in rows]]
     heads = [textwrap.wrap(name, 14) or [""] for name in header]
     widths = [
-        max(max(map(len, heads[column])), *(len(row[column]) for row in cells[1:]))
-        for column in range(len(header))
+        max(max(map(len, heads[column])), *(len(row[column]) for row in cells[1:])) for column in range(len(header))
     ]
     widths[0] = max(10, min(widths[0], WIDTH - sum(widths[1:]) - len(_GAP) * len(header)))
     lines = []
     deepest = max(map(len, heads))
     for depth in range(deepest):
-        row = [
-            (head if len(head) == deepest else [""] * (deepest - len(head)) + head)[depth] for head in heads
-        ]
+        row = [(head if len(head) == deepest else [""] * (deepest - len(head)) + head)[depth] for head in heads]
         lines.append(_line(row, widths))
     for row in cells[1:]:
-        first, *more = textwrap.wrap(row[0], widths[0], subsequent_indent="  ", break_on_hyphens=False) or [
-            ""
-        ]
+        first, *more = textwrap.wrap(row[0], widths[0], subsequent_indent="  ", break_on_hyphens=False) or [""]
         lines.append(_line([first, *row[1:]], widths))
         lines += [_line([part], widths[:1]) for part in more]
     return "\n".join(lines)

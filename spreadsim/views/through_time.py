@@ -38,9 +38,7 @@ PANELS = (
 )
 
 
-def through_time(
-    dataset: xr.Dataset, *, system: str = "metric", confidence: float = 0.9, notice: str = ""
-) -> Figure:
+def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: float = 0.9, notice: str = "") -> Figure:
     """Draw the outcomes of all strategies through the years.
 
     Parameters
@@ -77,8 +75,7 @@ def through_time(
         _legend(
             figure,
             lines,
-            f"line: mean of {dataset.sizes['replicate']:,} worlds; band and bar: "
-            f"{percent(confidence)} of them",
+            f"line: mean of {dataset.sizes['replicate']:,} worlds; band and bar: {percent(confidence)} of them",
         )
         put_title(figure, dataset, "Outcomes through time", notice)
     return figure
@@ -86,8 +83,7 @@ def through_time(
 
 def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
     handles = [
-        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=2.5, ms=7)
-        for line in lines.values()
+        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=2.5, ms=7) for line in lines.values()
     ]
     labels = [textwrap.shorten(name, 48, placeholder="...") for name in lines]
     columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 2)
@@ -128,9 +124,7 @@ def _draw(
     top = 100.0 if panel.kind == "share" else float(np.nanmax(bands.to_numpy(), initial=0.0)) * scale.factor
     axes.set_ylim(0, 1.05 * top if top > 0 else 1)
     axes.set_xticks(_ticks(int(last)))
-    axes.yaxis.set_major_locator(
-        MaxNLocator(5, steps=[1, 2, 2.5, 5, 10], integer=panel.kind in ("hosts", "seeds"))
-    )
+    axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 2.5, 5, 10], integer=panel.kind in ("hosts", "seeds")))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda number, _: f"{number:,.10g}"))
 
 

@@ -38,9 +38,7 @@ def outcomes(
     end = np.array([area[name] for name in names])[:, None, None] * 1e4
     start = 0.9e4
     infested = start * (end / start * factor) ** time[None, None, :]
-    seed = (
-        np.array([seeds[name] for name in names])[:, None, None] * factor * np.linspace(0.5, 1.5, years + 1)
-    )
+    seed = np.array([seeds[name] for name in names])[:, None, None] * factor * np.linspace(0.5, 1.5, years + 1)
     crop = np.where(np.arange(years + 1) > 0, seed, np.nan)
     fruiting = np.rint(20 + seed / 100 * time).astype(int)
     values: dict[str, Any] = {

@@ -92,9 +92,7 @@ def test_work_is_missing_only_where_nothing_is_known():
     assert (hours.sel(year=[1, 2]) == 0).all()
 
 
-@pytest.mark.parametrize(
-    "arguments", [{"year": 99}, {"confidence": 0}, {"confidence": 1}, {"confidence": "a"}]
-)
+@pytest.mark.parametrize("arguments", [{"year": 99}, {"confidence": 0}, {"confidence": 1}, {"confidence": "a"}])
 def test_bad_arguments_are_refused(dataset, arguments):
     with pytest.raises(InputError, match="allowed"):
         summarise(dataset, **arguments)

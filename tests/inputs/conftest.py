@@ -8,7 +8,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from spreadsim.inputs import Crew, Experiment, FollowUp, Site, Strategy, Task, load_treatment, load_vine
+from spreadsim.inputs import (
+    Crew,
+    Event,
+    Experiment,
+    FollowUp,
+    Fund,
+    Site,
+    Strategy,
+    Task,
+    Weather,
+    load_treatment,
+    load_vine,
+)
 
 EXPERIMENT = """
 title = "An invented wood"
@@ -79,6 +91,7 @@ HOSTS = """x,y,state,kind,top_light,years_climbing,known
 39.9,0,climbing,fence,,,no
 """
 MATS = "x,y,radius,cover\n10,10,3,0.9\n"
+CALM = {"wind_days": [0.5] * 12, "snow_days": [0] * 12, "year_sd": 0.75}
 SOURCES = "x,y,hosts\n-20,5,2\n"
 
 
@@ -142,6 +155,7 @@ def site() -> Site:
         notice="Invented: ünïcode too.",
         origin=(500000.0, 5400000.5),
         background_seed=12.5,
+        boundary_mat={"west": True, "south": [(5, 10)]},
     )
 
 
@@ -153,7 +167,10 @@ def experiment(site: Site) -> Experiment:
         "Round trip",
         site,
         load_vine("english-ivy").replace({"mat.front_speed": 0.7}),
-        (Crew("staff", {"winter": 10.1}, ["cut", "pull"], price=35.0), Crew("all", 3, people=4)),
+        (
+            Crew("staff", {"winter": 10.1}, ["cut", "pull"], price=35.0, minimum_charge=250.5, lead_seasons=2),
+            Crew("all", 3, people=4, session_hours=3, setup_hours=0.7, leader="staff", years=(1, None)),
+        ),
         (
             Strategy(
                 "cut, then pull",
@@ -175,4 +192,11 @@ def experiment(site: Site) -> Experiment:
         years=12,
         seed=99,
         price_year=2024,
+        weather=Weather(
+            monthly={"temperature": range(12), **dict.fromkeys(("temperature_sd", "rain_days"), range(1, 13)), **CALM},
+            min_temperature=5.5,
+            closed_days=["11-15/11-30"],
+        ),
+        funds=(Fund("grant", 1000.25, years=(2, 3), crews=["staff"]),),
+        events=(Event("storm", per_year=0.1, radius=30), Event("gap", year=2, x=1.5, y=2, radius=7.25)),
     )

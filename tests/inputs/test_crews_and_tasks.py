@@ -131,9 +131,7 @@ def test_follow_up_and_weather_refuse() -> None:
 
 
 def test_a_strategy_holds_tasks_only() -> None:
-    assert problems(lambda: Strategy("s", tasks=["cut"])) == (
-        'Strategy "s": tasks[0]: found "cut", allowed a Task',
-    )  # type: ignore[list-item]
+    assert problems(lambda: Strategy("s", tasks=["cut"])) == ('Strategy "s": tasks[0]: found "cut", allowed a Task',)  # type: ignore[list-item]
     assert Strategy("s").tasks == () and Strategy("s").reserve_follow_up
 
 
@@ -252,8 +250,7 @@ tasks = st.builds(
     share=st.floats(0, 1),
     cap=st.none() | numbers,
     new_ground=st.none() | numbers,
-    follow_up=st.none()
-    | st.builds(FollowUp, st.integers(1, 9), st.integers(1, 9), st.none() | st.just("cut")),
+    follow_up=st.none() | st.builds(FollowUp, st.integers(1, 9), st.integers(1, 9), st.none() | st.just("cut")),
     not_until=st.none() | st.just("no known fruiting host on the site"),
     instead=st.none() | st.just("cut"),
     haul_out=st.booleans(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from spreadsim.inputs import Crew, Experiment, InputError, Site, embed, load_vine, read_experiment, unembed
+from spreadsim.inputs import Crew, Experiment, InputError, Site, Weather, embed, load_vine, read_experiment, unembed
 
 
 def dataset(experiment: Experiment) -> xr.Dataset:
@@ -52,7 +53,7 @@ def test_nothing_of_the_machine_is_embedded(experiment: Experiment) -> None:
 
 def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
     attrs, variables = embed(experiment)
-    assert attrs == {"input_format": 1}
+    assert attrs == {"input_format": 2}
     for name, (dims, array, said) in variables.items():
         assert name.startswith("input_") and said["long_name"] and said["units"]
         assert array.ndim == len(dims) and array.dtype != bool and array.dtype.kind in "iuf"
@@ -62,10 +63,33 @@ def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
             assert len(said["flag_meanings"].split()) == len(said["flag_values"])
 
 
+def test_outcomes_of_the_first_format_are_read(experiment: Experiment) -> None:
+    """They have no boundary, funds or events, and say less of crews and tasks."""
+    ground = replace(experiment.site, boundary_mat=np.zeros_like(experiment.site.boundary_mat))
+    crews = (Crew("staff", 3, ["cut", "pull"], price=35.0),)
+    plain = replace(experiment, site=ground, crews=crews, funds=(), events=(), weather=Weather(3))
+    made = dataset(plain)
+    data = json.loads(bytes(made["input_experiment"].values).decode())
+    for name in ("funds", "events"):
+        assert data["experiment"].pop(name) == []
+    for crew in data["experiment"]["crews"]:
+        for name in ("turnout_spread", "session_hours", "setup_hours", "leader", "people_per_leader"):
+            del crew[name]
+        for name in ("walking_minutes", "minimum_charge", "lead_seasons", "years"):
+            del crew[name]
+    for strategy in data["experiment"]["strategies"]:
+        for task in strategy["tasks"]:
+            del task["permit_seasons"]
+    data["experiment"]["weather"] = {"fit_days": data["experiment"]["weather"]["fit_days"]}
+    text = np.frombuffer(json.dumps(data).encode(), np.uint8)
+    older = made.drop_vars(["input_boundary_mat", "input_experiment"]).assign_attrs(input_format=1)
+    assert unembed(older.assign(input_experiment=("input_byte", text))) == plain
+
+
 def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     """Attributes of HDF5 end at 64 kB; this is longer."""
     long = replace(
-        experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=()
+        experiment, crews=tuple(Crew(f"crew {k}" + "x" * 200, 1) for k in range(400)), strategies=(), funds=()
     )
     made = dataset(long)
     assert made.sizes["input_byte"] > 70_000
@@ -77,7 +101,7 @@ def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     ("change", "said"),
     [
         (lambda d: d.drop_vars("input_experiment"), "input_experiment: found nothing"),
-        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1"),
+        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 2"),
         (lambda d: d.drop_attrs(deep=False), "input_format: found None"),
         (lambda d: d.drop_vars("input_canopy"), "found damaged text"),
         (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"{}", np.uint8))), "found damaged text"),

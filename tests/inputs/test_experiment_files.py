@@ -284,6 +284,24 @@ def test_a_link_to_a_file_within_is_fine_and_a_folder_below(folder: Path, edit: 
     assert len(read_experiment(path).site.hosts) == 3
 
 
+MORE = """
+[[funds]]
+name = "grant"
+amount = 20000
+years = [1, 3]
+
+[[events]]
+kind = "storm"
+per_year = 0.1
+radius = "30 ft"
+
+[[events]]
+kind = "gap"
+year = 2
+x = 10
+y = 5.5
+radius = 3
+"""
 PIECES = [
     '"',
     "[",
@@ -315,11 +333,8 @@ PIECES = [
     )
 )
 @example([(0.0, 5000, "")])
-def test_a_spoilt_file_is_read_or_refused_with_words(
-    folder: Path, cuts: list[tuple[float, int, str]]
-) -> None:
-    original = (folder / "experiment.toml").read_text(encoding="utf-8")
-    text = original
+def test_a_spoilt_file_is_read_or_refused_with_words(folder: Path, cuts: list[tuple[float, int, str]]) -> None:
+    text = (folder / "experiment.toml").read_text(encoding="utf-8") + MORE
     for place, length, piece in cuts:
         start = int(place * len(text))
         text = text[:start] + piece + text[start + length :]
@@ -340,3 +355,28 @@ def test_reading_loads_no_heavy_library(folder: Path) -> None:
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_unknown_treatments_are_named_beside_other_faults(tmp_path: Path) -> None:
+    text = """
+title = "x"
+vine = "wintercreeper"
+site = { cell_size = 2, width = 20, height = 20 }
+[[crews]]
+name = "a"
+hours = { winter = -3 }
+may = ["pul"]
+[[strategies]]
+name = "s"
+[[strategies.tasks]]
+treatment = "burn"
+colour = "red"
+instead = "mow it"
+"""
+    path = tmp_path / "experiment.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_experiment(path)
+    said = str(error.value)
+    for words in ("hours.winter", "may[0]", '"pul"', "tasks[0].colour", '"burn"', "tasks[0].instead", '"mow it"'):
+        assert words in said

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+import re
 import tomllib
 from pathlib import Path
 
 import pytest
 
-from spreadsim.inputs import Parameter, load_treatment, load_vine, treatment_names, vine_names
+from spreadsim.inputs import Crew, Parameter, Weather, load_treatment, load_vine, treatment_names, vine_names
 
 FOLDER = Path(__file__).parents[1] / "outside" / "data"
 with (FOLDER / "parameters.csv").open(newline="", encoding="utf-8") as file:
@@ -44,7 +45,25 @@ ROLES = {
     ("foliar-spray", "fit_hours_per_day"): ("foliar-spray", "fit_hours_per_day"),
     ("spot-spray", "hours_per_area"): ("spot-spray", "hours"),
     ("spot-spray", "fit_hours_per_day"): ("foliar-spray", "fit_hours_per_day"),
-    **{(name, "kill_variation"): ("any", "kill_variation") for name in treatment_names() if name != "scout"},
+    ("mow", "mat_kill"): ("mow", "kill_per_season"),
+    ("mow", "hours_per_area"): ("mow", "hours"),
+    ("graze", "mat_kill"): ("graze", "kill_one_year"),
+    ("graze", "hours_per_visit"): ("graze", "fencing_hours"),
+    ("graze", "material_per_area"): ("graze", "contract_price"),
+    ("mulch", "mat_kill"): ("mulch", "kill"),
+    ("mulch", "hours_per_area"): ("mulch", "hours"),
+    ("tarp", "mat_kill"): ("tarp", "kill"),
+    ("tarp", "hours_per_area"): ("tarp", "hours"),
+    ("tarp", "material_per_area"): ("tarp", "materials"),
+    ("plant", "plant_survival"): ("plant", "survival"),
+    ("plant", "hours_per_area"): ("plant", "hours"),
+    ("remove-source", "consent"): ("remove-source", "consent"),
+    ("remove-source", "hours_per_visit"): ("remove-source", "hours"),
+    **{
+        (name, "kill_variation"): ("any", "kill_variation")
+        for name in treatment_names()
+        if name not in ("scout", "plant", "remove-source")
+    },
     **{("scout", row["name"]): ("scout", row["name"]) for row in ROWS if row["process"] == "scout"},
 }
 # Roles of our own, assumed, without a row.
@@ -56,26 +75,44 @@ OWN_ROLES = {
     ("foliar-spray", "hours_floor"): (0.3, None, None),
     ("spot-spray", "mat_kill"): (0.8, 0.5, 0.95),
     ("spot-spray", "hours_floor"): (1.0, None, None),
+    **{(name, "hours_floor"): (0.2, None, None) for name in ("cut", "cut-and-treat", "clear-ring")},
+    **{(name, "hours_floor"): (1.0, None, None) for name in ("mow", "mulch", "tarp")},
+    ("mulch", "cover_years"): (1.0, 0.5, 2.0),
+    ("mulch", "volume_per_area"): (0.25, None, None),  # the note of its kill: 25 m3 per 100 m2
+    ("tarp", "cover_years"): (1.0, 1.0, 1.5),
+    ("tarp", "largest_patch"): (200.0, None, None),
+    ("remove-source", "consent_delay"): (1.0, 0.5, 2.0),
+    **{
+        (name, f"native_loss_{when}"): loss
+        for name, loss in {
+            "tarp": (0.95, 0.8, 1.0),
+            "mulch": (0.7, 0.4, 0.95),
+            "graze": (0.4, 0.2, 0.7),
+            "mow": (0.3, 0.1, 0.6),
+        }.items()
+        for when in ("dormant", "growing")
+    },
 }
-# Rows that no profile has yet, and why.
+OWN_UNITS = {"cover_years": "yr", "consent_delay": "yr", "largest_patch": "m2", "volume_per_area": "m3/m2"}
+# Rows that are the usual value of something that a crew or the weather has.
+USUAL = {
+    ("foliar-spray", "min_air_temperature"): Weather().min_temperature,
+    ("any", "volunteers_per_leader"): Crew("a", 1).people_per_leader,
+}
+# Rows that have no place of their own, and why.
 NOT_SHIPPED = {
     ("cut", "base_resprouts"): "its complement is base_kill",
     (
         "cut",
         "crop_prevented",
     ): "a crop that is still to come falls with the stem; a ripe one is crop_prevented_ripe",
-    ("foliar-spray", "min_air_temperature"): "days fit to spray are given by the weather",
-    ("foliar-spray", "contract_price"): "prices are put on afterwards",
-}
-TREATMENTS_TO_COME = {"mow", "graze", "mulch", "tarp", "plant", "remove-source"}
-CREW_ROWS = {
-    "volunteer_hour",
-    "contract_hour",
-    "setup_hours",
-    "volunteers_per_leader",
-    "volunteer_pace",
-    "turnout",
-    "staff_hour",
+    ("foliar-spray", "contract_price"): "a contractor who sprays is a crew with hours, a price and a minimum charge",
+    ("any", "volunteer_hour"): "the user's own price of a crew, which is not paid in cash",
+    ("any", "contract_hour"): "the user's own price of a crew",
+    ("any", "staff_hour"): "the user's own price of a crew",
+    ("any", "setup_hours"): "given with a crew that works in sessions; no crew has sessions unless it says so",
+    ("any", "volunteer_pace"): "given with a crew; a crew of which nothing is said is as fast as staff",
+    ("any", "turnout"): "given with a crew; a crew of which nothing is said comes as planned",
 }
 
 
@@ -92,9 +129,7 @@ def rows_of(vine: str) -> dict[str, dict[str, str]]:
 
 
 def treatment_row(treatment: str, name: str) -> dict[str, str]:
-    (row,) = [
-        r for r in ROWS if r["applies_to"] == "treatment" and (r["process"], r["name"]) == (treatment, name)
-    ]
+    (row,) = [r for r in ROWS if r["applies_to"] == "treatment" and (r["process"], r["name"]) == (treatment, name)]
     return row
 
 
@@ -164,6 +199,8 @@ def test_a_treatment_has_the_values_of_the_table(place: tuple[str, str]) -> None
     parameter, row = load_treatment(place[0])[place[1]], treatment_row(*ROLES[place])
     assert_texts(parameter, row)
     units = {"h/100 m2": ("h/m2", 100.0), "h/acre": ("h/m2", ACRE), "h/acre walked": ("h/m2", ACRE)}
+    units |= {"USD/m2": ("currency/m2", 1.0), "USD/acre": ("currency/m2", ACRE)}
+    units |= {"h per visit": ("h", 1.0), "h per asking": ("h", 1.0), "1 per asking and yr": ("1", 1.0)}
     unit, per = units.get(row["unit"], (row["unit"], 1.0))
     assert parameter.unit == unit
     for got, text in (
@@ -175,9 +212,7 @@ def test_a_treatment_has_the_values_of_the_table(place: tuple[str, str]) -> None
     if per == 1.0:
         assert parameter.value == float(row["default"])
     elif row["unit"] != "h/m2":
-        assert parameter.note.endswith(
-            f"given as {row['default']} ({row['low']} to {row['high']}) {row['unit']}"
-        )
+        assert parameter.note.endswith(f"given as {row['default']} ({row['low']} to {row['high']}) {row['unit']}")
 
 
 @pytest.mark.parametrize("place", list(ROLES))
@@ -195,18 +230,20 @@ def test_a_treatment_file_keeps_the_unit_of_the_table(place: tuple[str, str]) ->
 def test_own_roles_are_assumed_and_say_so(place: tuple[str, str]) -> None:
     parameter = load_treatment(place[0])[place[1]]
     assert (parameter.value, parameter.low, parameter.high) == OWN_ROLES[place]
-    assert (parameter.confidence, parameter.unit) == ("A", "1")
+    assert (parameter.confidence, parameter.unit) == ("A", OWN_UNITS.get(place[1], "1"))
     assert parameter.source == "common practice, no source"
 
 
 def test_every_treatment_row_is_shipped_or_explained() -> None:
-    used = set(ROLES.values()) | set(NOT_SHIPPED) | {("any", name) for name in CREW_ROWS}
-    for row in ROWS:
-        if row["applies_to"] == "treatment" and row["process"] not in TREATMENTS_TO_COME:
-            assert (row["process"], row["name"]) in used, row
-    assert TREATMENTS_TO_COME.isdisjoint(treatment_names())
-    rows = {(row["process"], row["name"]) for row in ROWS}
-    assert used <= rows
+    places = [set(ROLES.values()), set(USUAL), set(NOT_SHIPPED)]
+    rows = {(row["process"], row["name"]) for row in ROWS if row["applies_to"] == "treatment"}
+    assert set.union(*places) == rows
+    assert sum(map(len, places)) == len(rows), "a row has one place only"
+
+
+@pytest.mark.parametrize("place", list(USUAL))
+def test_usual_values_of_crews_and_weather_are_those_of_the_table(place: tuple[str, str]) -> None:
+    assert USUAL[place] == float(treatment_row(*place)["default"])
 
 
 def test_treatments_are_where_and_when_they_may_be_used() -> None:
@@ -220,6 +257,12 @@ def test_treatments_are_where_and_when_they_may_be_used() -> None:
         "foliar-spray",
         "spot-spray",
         "scout",
+        "mow",
+        "graze",
+        "mulch",
+        "tarp",
+        "plant",
+        "remove-source",
     }
     assert {name for name, one in shipped.items() if one.herbicide} == {
         "cut-and-treat",
@@ -230,11 +273,18 @@ def test_treatments_are_where_and_when_they_may_be_used() -> None:
         "cut-and-treat",
         "foliar-spray",
         "spot-spray",
+        "mow",
+        "graze",
+        "mulch",
+        "tarp",
     }
     assert {name for name, one in shipped.items() if one.needs_fit_weather} == {"foliar-spray", "spot-spray"}
     assert {name for name, one in shipped.items() if one.disturbs} == {"pull", "clear-ring"}
     assert {name: one.seasons for name, one in shipped.items() if one.seasons != every} == {
-        "foliar-spray": ("winter", "autumn")
+        "foliar-spray": ("winter", "autumn"),
+        "mow": ("spring", "summer", "autumn"),
+        "graze": ("spring", "summer", "autumn"),
+        "plant": ("spring", "autumn"),
     }
     for name, one in shipped.items():
         assert (
@@ -247,6 +297,12 @@ def test_treatments_are_where_and_when_they_may_be_used() -> None:
                 "foliar-spray": {"mat", "seedlings"},
                 "spot-spray": {"mat", "seedlings"},
                 "scout": {"search"},
+                "mow": {"mat", "seedlings"},
+                "graze": {"mat", "seedlings"},
+                "mulch": {"mat", "seedlings"},
+                "tarp": {"mat", "seedlings"},
+                "plant": {"natives"},
+                "remove-source": {"sources"},
             }[name]
         )
 
@@ -256,8 +312,14 @@ def test_cautions_go_with_treatments() -> None:
         treatment = load_treatment(name)
         said = " ".join(treatment.cautions).lower()
         assert "be sure of the plant" in said
-        assert ("label" in said) == treatment.herbicide
+        assert ("label" in said) == (treatment.herbicide or name == "remove-source")
+        assert not re.search(r"\d\s*(%|oz|ml|l/|qt|lb|gal|percent)", said), "no rates"
+        assert "ambulance" in said
         if treatment.herbicide:
             assert "licensed" in said and "water" in said and "rare plants" in said
         if name in ("cut", "cut-and-treat"):
             assert "never pull" in said and "dead ash" in said and "pairs" in said and "poison ivy" in said
+        if name in ("mow", "graze", "mulch", "tarp"):
+            assert "natives" in said and "poison ivy" in said
+        if name == "remove-source":
+            assert "consent in writing" in said

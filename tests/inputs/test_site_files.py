@@ -273,9 +273,7 @@ def test_layers_must_be_square_and_even(folder: Path, layered: Callable[..., Pat
     assert "ground.nc: found variables ['other']" in problems(path)
 
 
-def test_a_disc_stops_at_a_barrier_and_may_not_start_on_one(
-    folder: Path, layered: Callable[..., Path]
-) -> None:
+def test_a_disc_stops_at_a_barrier_and_may_not_start_on_one(folder: Path, layered: Callable[..., Path]) -> None:
     path = layered(LAYERED + 'mats = "m.csv"\n', plantable=(("y", "x"), PLANTABLE))
     (folder / "m.csv").write_text("x,y,radius,cover\n3,3,2.5,1\n")
     site = read_site(path)

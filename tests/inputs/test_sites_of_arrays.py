@@ -59,7 +59,7 @@ def test_arrays_are_copies_that_cannot_be_written() -> None:
     assert site.mat[0, 0] == 0
     arrays = [value for part in (site, site.hosts, site.sources) for value in vars(part).values()]
     arrays = [array for array in arrays if isinstance(array, np.ndarray)]
-    assert len(arrays) == 7 + 8 + 3
+    assert len(arrays) == 8 + 8 + 3
     for array in arrays:
         with pytest.raises(ValueError, match="read-only"):
             array[...] = 0
@@ -91,9 +91,7 @@ def test_any_value_out_of_bounds_is_found_and_named(name: str, cell: tuple[int, 
         kept = getattr(site, "unit" if name == "units" else name)[cell]
         assert kept == value
     else:
-        assert problems(1, **{name: layer})[0].startswith(
-            f"Site: {name}[{cell[0]}, {cell[1]}]: found {value!r}"
-        )
+        assert problems(1, **{name: layer})[0].startswith(f"Site: {name}[{cell[0]}, {cell[1]}]: found {value!r}")
 
 
 @settings(deadline=None)
@@ -109,9 +107,7 @@ def test_no_mat_on_barriers(mat: np.ndarray, plantable: np.ndarray) -> None:
 
 @settings(deadline=None)
 @given(st.floats(0.1, 100), st.integers(1, 9), st.integers(1, 9), st.floats(0, 1), st.floats(0, 1))
-def test_hosts_are_in_the_cell_that_they_stand_in(
-    size: float, ny: int, nx: int, east: float, north: float
-) -> None:
+def test_hosts_are_in_the_cell_that_they_stand_in(size: float, ny: int, nx: int, east: float, north: float) -> None:
     x, y = east * nx * size, north * ny * size
     site = Site.from_arrays(size, canopy=np.zeros((ny, nx)), hosts={"x": [x], "y": [y]})
     row, column = divmod(int(site.hosts.cell[0]), nx)
@@ -139,9 +135,7 @@ def test_hosts_have_usual_values() -> None:
 
 
 def test_one_value_stands_for_all_hosts() -> None:
-    hosts = Site.from_arrays(
-        1, canopy=np.zeros((2, 2)), hosts={"x": [0.5, 1.5], "y": 0.5, "state": "climbing"}
-    ).hosts
+    hosts = Site.from_arrays(1, canopy=np.zeros((2, 2)), hosts={"x": [0.5, 1.5], "y": 0.5, "state": "climbing"}).hosts
     assert hosts.state.tolist() == [1, 1] and hosts.y.tolist() == [0.5, 0.5]
 
 
@@ -226,9 +220,7 @@ def test_layers_that_are_no_arrays_are_refused(layer: Any, said: str) -> None:
 
 
 def test_a_site_needs_a_layer() -> None:
-    assert problems(1) == (
-        "Site: mat: found nothing, allowed at least one layer (y, x), such as mat or canopy",
-    )
+    assert problems(1) == ("Site: mat: found nothing, allowed at least one layer (y, x), such as mat or canopy",)
 
 
 def test_units_have_names() -> None:

@@ -108,9 +108,7 @@ def test_faults_are_named(write: Callable[..., Path], old: str, new: str, said: 
     path = write(old, new)
     with pytest.raises(InputError) as caught:
         load_treatment(path)
-    assert any(problem.startswith(str(path)) and said in problem for problem in caught.value.problems), (
-        caught.value
-    )
+    assert any(problem.startswith(str(path)) and said in problem for problem in caught.value.problems), caught.value
 
 
 def test_replace_and_round_trips() -> None:
@@ -130,5 +128,5 @@ def test_replace_and_round_trips() -> None:
 
 
 def test_the_names_that_are_shipped_are_listed() -> None:
-    with pytest.raises(InputError, match='"spot-spray", or the path of a TOML file'):
+    with pytest.raises(InputError, match='"tarp", or the path of a TOML file'):
         load_treatment("burn")

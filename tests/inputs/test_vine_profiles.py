@@ -180,14 +180,9 @@ def test_an_own_profile_is_read(profile: Callable[[str, str], Path]) -> None:
 @pytest.mark.parametrize("key", ["unit", "source", "confidence"])
 def test_a_value_without_unit_or_source_is_refused(profile: Callable[[str, str], Path], key: str) -> None:
     text = SHIPPED.read_text(encoding="utf-8")
-    (line,) = [
-        one for one in text.split("[mat.front_speed]")[1].split("\n\n")[0].splitlines() if one.startswith(key)
-    ]
+    (line,) = [one for one in text.split("[mat.front_speed]")[1].split("\n\n")[0].splitlines() if one.startswith(key)]
     path = profile(line + "\n", "")
-    assert (
-        problems(lambda: load_vine(path))
-        == f"{path}: mat.front_speed.{key}: found nothing, allowed a text, always"
-    )
+    assert problems(lambda: load_vine(path)) == f"{path}: mat.front_speed.{key}: found nothing, allowed a text, always"
     path = profile(line, f'{key} = ""')
     assert f"{path}: mat.front_speed.{key}: found" in problems(lambda: load_vine(path))
 
@@ -211,17 +206,13 @@ def test_a_value_without_unit_or_source_is_refused(profile: Callable[[str, str],
         ('["autumn"]', '["fall"]', "seed.fruit_season.value[0]: found"),
     ],
 )
-def test_faults_in_a_profile_are_named(
-    profile: Callable[[str, str], Path], old: str, new: str, said: str
-) -> None:
+def test_faults_in_a_profile_are_named(profile: Callable[[str, str], Path], old: str, new: str, said: str) -> None:
     path = profile(old, new)
     assert f"{path}: {said}" in problems(lambda: load_vine(path))
 
 
 def test_units_are_converted(profile: Callable[[str, str], Path]) -> None:
-    path = profile(
-        'value = 0.5\nlow = 0.15\nhigh = 1.5\nunit = "m/yr"', 'value = 2\nlow = 1\nhigh = 4\nunit = "ft/yr"'
-    )
+    path = profile('value = 0.5\nlow = 0.15\nhigh = 1.5\nunit = "m/yr"', 'value = 2\nlow = 1\nhigh = 4\nunit = "ft/yr"')
     speed = load_vine(path)["mat.front_speed"]
     assert (speed.value, speed.low, speed.high, speed.unit) == (0.6096, 0.3048, 1.2192, "m/yr")
     assert speed.note.endswith("given as 2 (1 to 4) ft/yr")

@@ -44,17 +44,13 @@ def untreated(case: Case, **options: Any) -> xr.Dataset:
     return run(case, Strategy("no action"), **options)
 
 
-def assert_same(
-    first: xr.Dataset, second: xr.Dataset, names: Iterable[str] = (*MAT_AND_HOSTS, "mat_cover")
-) -> None:
+def assert_same(first: xr.Dataset, second: xr.Dataset, names: Iterable[str] = (*MAT_AND_HOSTS, "mat_cover")) -> None:
     """The same bits in every variable named, missing values included."""
     for name in names:
         a, b = first[name].values, second[name].values
         assert a.shape == b.shape, name
         different = (a != b) & ~(np.isnan(a) & np.isnan(b))
-        assert not different.any(), (
-            f"{name} differs in {different.sum()} places, first at {np.argwhere(different)[0]}"
-        )
+        assert not different.any(), f"{name} differs in {different.sum()} places, first at {np.argwhere(different)[0]}"
 
 
 def assert_within(smaller: Any, larger: Any) -> None:
@@ -76,6 +72,4 @@ def assert_no_bias(differences: Any, what: str) -> None:
     differences = np.asarray(differences, "f8")
     error = differences.std(ddof=1) / np.sqrt(differences.size)
     assert error > 0, f"{what} never differs"
-    assert abs(differences.mean()) <= ERRORS * error, (
-        f"{what}: {differences.mean() / error:.1f} standard errors"
-    )
+    assert abs(differences.mean()) <= ERRORS * error, f"{what}: {differences.mean() / error:.1f} standard errors"

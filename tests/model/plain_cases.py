@@ -14,19 +14,22 @@ from hypothesis import strategies as st
 
 from spreadsim.inputs import (
     Crew,
+    Event,
     FollowUp,
+    Fund,
     Parameter,
     Site,
     Strategy,
     Task,
     Treatment,
     Vine,
+    Weather,
     load_treatment,
     load_vine,
     treatment_names,
 )
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
-from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
+from spreadsim.inputs.task import CLEAN, CONDITIONS, ORDERS, kind_of_work
 from spreadsim.inputs.treatment import ROLES
 from spreadsim.schema import SEASONS
 
@@ -54,7 +57,7 @@ RAISED: dict[str, Sequence[Any]] = {
     "seed.crop_spread": (0.0, 0.5, 1.5),
     "seed.seed_bank_life": (0.0, 0.3, (0.0, 0.5, 1.5)),
     "seed.years_seed_to_patch": (0.0, 0.2, 1.0, 2.3),
-    "seed.patches_founded": (0.5, 3.0, (0.5, 2.0, 4.0)),
+    "seed.patches_founded": (1.5, 3.0, (0.5, 2.0, 4.0)),
     "seed.first_winter_survival": (0.6, (0.3, 0.5, 0.9)),
     "seed.seedling_to_rooted_patch": (0.2, (0.05, 0.2, 0.5)),
     "birds.median_distance": (4.0, 15.0, (3.0, 10.0, 40.0)),
@@ -83,11 +86,19 @@ CHANGED: dict[str, Sequence[Any]] = {
     "native_loss_growing": (0.0, 0.8),
     "hours_per_area": (0.02, 0.02, 0.1),
     "hours_floor": (0.0, 0.1, 1.0),
-    "fit_hours_per_day": (0.2, 0.5, 4.5),
+    "fit_hours_per_day": (0.1, 0.3, 1.0),
     "cryptic_share": (0.0, 0.5),
     "leaf_off_boost": (1.0, 5.0),
     "clumping_factor": (0.05, 1.0),
     "incidental_finds": (0.0, 0.3, 0.9),
+    "misidentified": (0.0, 0.3),
+    "cover_years": (0.1, 0.6, 1.3, (0.3, 1.0, 2.5)),
+    "hours_per_visit": (0.05, 0.4),
+    "largest_patch": (0.0, 20.0, 100.0),
+    "plant_survival": (0.5, 1.0),
+    "consent": (0.5, 1.0),
+    "consent_delay": (0.0, 0.5, 1.5),
+    "material_per_area": (0.5, 3.0),
 }
 
 
@@ -100,7 +111,9 @@ class Case:
     treatments: tuple[Treatment, ...]
     crews: tuple[Crew, ...]
     strategy: Strategy
-    fit_days: tuple[float, ...]
+    weather: Weather
+    funds: tuple[Fund, ...]
+    events: tuple[Event, ...]
     years: int
     seed: int
     replicate: int
@@ -110,8 +123,8 @@ class Case:
         site = self.site
         return (
             f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, {len(site.hosts)} hosts, "
-            f"{self.years} years, seed {self.seed}, replicate {self.replicate}, fit days {self.fit_days},\n"
-            f"  {self.crews},\n  {self.strategy})"
+            f"{self.years} years, seed {self.seed}, replicate {self.replicate},\n"
+            f"  {self.weather},\n  {self.funds},\n  {self.events},\n  {self.crews},\n  {self.strategy})"
         )
 
     def treatments_by_name(self) -> dict[str, Treatment]:
@@ -140,7 +153,7 @@ def own_treatment(name: str, acts_on: set[str], numbers: dict[str, float], **fla
 
 OWN = (
     own_treatment(
-        "mow",
+        "hoe",
         {"mat"},
         {
             "mat_kill": 0.4,
@@ -167,7 +180,16 @@ OWN = (
             "hours_per_host": 0.4,
             "hours_per_area": 0.1,
             "hours_floor": 0.1,
+            "material_per_area": 0.5,
+            "material_per_host": 1.0,
+            "hours_per_visit": 0.1,
         },
+        disturbs=True,
+    ),
+    own_treatment(
+        "blanket",
+        {"mat", "seedlings"},
+        {"mat_kill": 0.4, "cover_years": 0.7, "hours_per_area": 0.01, "hours_floor": 1.0, "native_loss_growing": 0.3},
         disturbs=True,
     ),
     own_treatment(
@@ -271,7 +293,17 @@ def site_of(choose: Choices, shape: tuple[int, int], number: int) -> Site:
             "hosts": rng.choice([0.5, 5.0, 60.0], sources),
         },
         background_seed=choose.of(0.0, 1e4, 1e5),
+        boundary_mat=beyond_of(choose, plantable, h),
     )
+
+
+def beyond_of(choose: Choices, plantable: Any, h: float) -> Any:
+    """Mat across no side, whole sides or stretches of them; none where a barrier stands at the edge."""
+    beyond = np.zeros(plantable.shape, dtype=bool)
+    for row, column in choose.some(((0, ...), (-1, ...), (..., 0), (..., -1)), 0, 2) if choose.of(True, False) else ():
+        side = plantable[row, column] > 0
+        beyond[row, column] = side & (choose.rng.random(len(side)) < choose.of(0.4, 1.0))
+    return beyond
 
 
 def crews_of(choose: Choices, names: Sequence[str]) -> tuple[Crew, ...]:
@@ -280,13 +312,73 @@ def crews_of(choose: Choices, names: Sequence[str]) -> tuple[Crew, ...]:
     def four() -> list[float]:
         return [choose.of(0.0, 0.5, 1.0, 2.0, 5.0, 20.0, 200.0) for _ in SEASONS]
 
-    made = [Crew("staff", four(), turnout=choose.of(1.0, 0.9), people=choose.of(1, 2, 3))]
+    def more() -> dict[str, Any]:
+        session = choose.of(None, None, 4.0)
+        return {
+            "turnout_spread": choose.of(0.0, 0.2, 1.0),
+            "session_hours": session,
+            "setup_hours": 0.0 if session is None else choose.of(0.0, 0.5, 1.5),
+            "walking_minutes": choose.of(0.0, 0.0, 1.0, 5.0),
+            "lead_seasons": choose.of(0, 0, 0, 1, 5),
+            "years": choose.of(None, None, None, (1, 3), (2, 4)),
+            "price": choose.of(0.0, 25.0, 25.0),
+            "paid": choose.of(True, True, False),
+            "minimum_charge": choose.of(0.0, 0.0, 20.0),
+        }
+
+    made = [Crew("staff", four(), turnout=choose.of(1.0, 0.9), people=choose.of(1, 2, 3), **more())]
     if choose.of(True, False):
         may = choose.of(["all"], ["cut", "cut-and-treat", "pull", "spot-spray"])
-        made.append(Crew("friends", four(), may, volunteers=True, pace=0.7, turnout=0.8))
+        led = {"leader": choose.of(None, "staff", "staff"), "people_per_leader": choose.of(9.0, 2.0, 0.8)}
+        made.append(Crew("friends", four(), may, volunteers=True, pace=0.7, turnout=0.8, **led, **more()))
     if choose.of(True, False):
-        made.append(Crew("hired", four(), choose.some(names, 1, 5), pace=1.3, people=2.5))
+        made.append(Crew("hired", four(), choose.some(names, 1, 5), pace=1.3, people=2.5, **more()))
     return tuple(made[i] for i in choose.rng.permutation(len(made)))
+
+
+def funds_of(choose: Choices, crews: Sequence[Crew], years: int) -> tuple[Fund, ...]:
+    """No funds, or a few for some crews and years."""
+    if choose.of(True, False):
+        return ()
+    made = []
+    for number in range(int(choose.rng.integers(1, 4))):
+        first = int(choose.rng.integers(1, years + 1))
+        span = choose.of(None, (1, None), (first, None), (first, first + 1), (1, first))
+        who = choose.some([crew.name for crew in crews], 1, 1) if choose.of(True, False) else []
+        made.append(Fund(f"fund {number}", choose.of(0.0, 30.0, 200.0, 500.0, 2000.0), years=span, crews=who))
+    return tuple(made)
+
+
+def events_of(choose: Choices, site: Site, years: int) -> tuple[Event, ...]:
+    """No events, or a few planned and random ones."""
+    made = []
+    for _ in range(choose.of(0, 0, 1, 2, 3)):
+        common = {
+            "season": choose.of(*SEASONS),
+            "radius": choose.of(1.0, 4.0, 10.0),
+            "trees_fall": choose.of(0.0, 0.3, 1.0),
+        }
+        if choose.of(True, False):
+            x, y = (side * site.cell_size * choose.rng.random() for side in (site.nx, site.ny))
+            common |= {"year": int(choose.rng.integers(1, years + 1)), "x": float(x), "y": float(y)}
+        else:
+            common |= {"per_year": choose.of(0.3, 1.0, 3.0)}
+        made.append(Event(choose.of("storm", "gap", "shrub removal"), **common))
+    return tuple(made)
+
+
+def weather_of(choose: Choices) -> Weather:
+    """Days fit to spray by season, or by year and season out of monthly means."""
+    if choose.of(True, False):
+        return Weather(choose.of((4.0, 6.0, 8.0, 5.0), (1.0, 2.0, 1.0, 1.0), (1.0, 1.0, 1.0, 1.0)))
+    monthly = {
+        "temperature": tuple(10.0 + 12.0 * float(np.sin((m - 3) / 12 * 2 * np.pi)) for m in range(12)),
+        "temperature_sd": (4.0,) * 12,
+        "rain_days": (choose.of(4.0, 22.0),) * 12,
+        "wind_days": (15.0,) * 12,
+        "snow_days": (3.0, 3.0, *(0.0,) * 10),
+    }
+    return Weather(monthly=monthly)
 
 
 def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, known: dict[str, Treatment]) -> Task:
@@ -294,12 +386,12 @@ def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, know
     named = choose.some([crew.name for crew in crews]) if choose.of(True, False, False, False) else []
     workers = [crew for crew in crews if not named or crew.name in named]
     may = [name for name in known if any(crew.may_do(known[name]) for crew in workers)]
-    wanted = choose.of("stems", "stems", "mat", "mat", "search")
+    wanted = choose.of("stems", "stems", "mat", "mat", "mat", "search", "natives", "sources")
     fitting = [name for name in may if kind_of_work(known[name]) == wanted] or may
-    usual = [name for name in fitting if name in ("cut", "pull")]
+    usual = [name for name in fitting if name in ("cut", "pull", "foliar-spray", "plant")]
     treatment = known[choose.of(*fitting, *usual, *usual)]
     kind = kind_of_work(treatment)
-    others = [None, *(name for name in may if name != treatment.name and kind_of_work(known[name]) != "search")]
+    others = [None, *(name for name in may if name != treatment.name and kind_of_work(known[name]) in ("stems", "mat"))]
     follow_up = None
     if choose.of(True, True, False):
         following = choose.of(None, None, choose.of(*others))
@@ -314,12 +406,13 @@ def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, know
         years=choose.of(None, None, (first, None), (1, first)),
         share=choose.of(1.0, 1.0, 0.6, 0.2),
         cap=choose.of(None, None, 0.3, 3.0),
-        new_ground=choose.of(None, None, 15.0, 60.0) if kind == "mat" else None,
+        new_ground=choose.of(None, None, 15.0, 60.0) if kind in ("mat", "natives") else None,
         follow_up=follow_up,
-        not_until=choose.of(None, None, None, *CONDITIONS),
+        not_until=choose.of(None, None, *((CLEAN,) if kind == "natives" else CONDITIONS[:2])),
         instead=choose.of(None, choose.of(*others)),
         crews=named,
         haul_out=choose.of(True, False),
+        permit_seasons=choose.of(0, 0, 0, 2, 6),
     )
 
 
@@ -339,7 +432,9 @@ def case_of(seed: int, ny: int, nx: int, hosts: int, years: int, tasks: int) -> 
         treatments=tuple(known.values()),
         crews=crews,
         strategy=Strategy("work", tasks=made, reserve_follow_up=choose.of(True, False)),
-        fit_days=choose.of((4.0, 6.0, 8.0, 5.0), (1.0, 2.0, 1.0, 1.0)),
+        weather=weather_of(choose),
+        funds=funds_of(choose, crews, years),
+        events=events_of(choose, site, years),
         years=years,
         seed=int(choose.rng.integers(2**32)),
         replicate=int(choose.rng.integers(2**32)),

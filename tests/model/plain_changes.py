@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.inputs import Crew, FollowUp, Strategy, Task
+from spreadsim.inputs import Crew, Event, FollowUp, Fund, Strategy, Task, Weather, treatment_names
 from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
 from spreadsim.inputs.treatment import ROLES
 
@@ -14,10 +14,9 @@ from .plain_cases import OWN, Case
 
 Change = tuple[str, Callable[[], Case]]
 
-PROCESSES = ("work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
-NAMES = ("cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray", "scout")
-# Without an effect on what is compared: money, and what the model does not take up.
-IDLE_ROLES = ("material_per_area", "material_per_host", "misidentified", "search_time_constant_seedling")
+PROCESSES = ("events", "work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
+# Without an effect on what is compared: what the model does not take up.
+IDLE_ROLES = ("volume_per_area", "search_time_constant_seedling")
 IDLE_NUMBERS = ("birds.gut_retention_minutes", "impact.tree_seedlings_under_full_mat")
 # Links of the seed chain that cancel with the microsite share, which is solved from them.
 CANCELLED = ("seed.germination", "seed.first_winter_survival", "seed.seedling_to_rooted_patch")
@@ -32,24 +31,31 @@ RULES: dict[str, Any] = {
     "instead": None,
     "crews": (),
     "haul_out": False,
+    "permit_seasons": 0,
     "targets": "all",
 }
-LAYERS = {"canopy": 0.0, "access": 1.0, "wetness": 0.0, "sensitive": False, "unit": 0}
+LAYERS = {"canopy": 0.0, "access": 1.0, "wetness": 0.0, "sensitive": False, "unit": 0, "boundary_mat": False}
 COLUMNS = {"girth": "medium", "kind": "fence", "height": 9.0, "top_light": 1.0, "years_climbing": np.nan, "known": True}
 CREW_PARTS = {"pace": 1.0, "turnout": 1.0, "people": 1.0, "volunteers": False, "may": ("all",)}
+CREW_PARTS |= {"turnout_spread": 0.0, "leader": None, "people_per_leader": 9.0, "walking_minutes": 0.0}
+CREW_PARTS |= {"setup_hours": 0.0, "lead_seasons": 0, "years": None, "price": 0.0, "paid": True}
+FUND_PARTS = {"years": None, "crews": (), "amount": 1e9}
+EVENT_PARTS = ("trees_fall", "radius")
 
 
 def everything(case: Case) -> list[str]:
     """Labels of all that has to have an effect in one of many cases."""
     vine = [f"vine {name}" for name in case.vine if is_used(case, name)]
-    treatments = [*NAMES, *(treatment.name for treatment in OWN)]
+    treatments = [*treatment_names(), *(treatment.name for treatment in OWN)]
     labels = [f"order {order}" for order in {order for orders in ORDERS.values() for order in orders}]
     labels += [f"role {role}" for role in ROLES if role not in IDLE_ROLES]
     labels += [f"treatment {name}" for name in treatments] + [f"rule {name}" for name in RULES] + vine
     labels += [f"process {name}" for name in PROCESSES] + [f"not_until {rule}" for rule in CONDITIONS]
     labels += [f"layer {name}" for name in (*LAYERS, "barriers")] + [f"hosts {name}" for name in COLUMNS]
     labels += [f"crew {name}" for name in CREW_PARTS] + ["sources", "background seed", "fit days", "reserve"]
-    labels += ["follow_up every", "follow_up clean", "follow_up treatment"]
+    labels += ["follow_up every", "follow_up clean", "follow_up treatment", "weather table", "funds"]
+    labels += [f"fund {name}" for name in FUND_PARTS] + ["planned event", "random event"]
+    labels += [f"event {name}" for name in EVENT_PARTS]
     return sorted(labels)
 
 
@@ -105,7 +111,9 @@ def changes_of_tasks(case: Case) -> Iterator[Change]:
                 yield "follow_up treatment", lambda to=to, a=every, b=clean: to(follow_up=FollowUp(a, b))
     tasks, reserve = case.strategy.tasks, not case.strategy.reserve_follow_up
     yield "reserve", lambda: replace(case, strategy=Strategy("work", tasks=tasks, reserve_follow_up=reserve))
-    yield "fit days", lambda: replace(case, fit_days=(90.0,) * 4)
+    if case.weather.table is not None:
+        yield "weather table", lambda: replace(case, weather=Weather(case.weather.fit_days))
+    yield "fit days", lambda: replace(case, weather=Weather(90.0))
 
 
 def changes_of_numbers(case: Case) -> Iterator[Change]:
@@ -164,8 +172,33 @@ def changes_of_site(case: Case) -> Iterator[Change]:
                 yield f"crew {name}", changed
 
 
+def changes_of_money_and_events(case: Case) -> Iterator[Change]:
+    """Funds and events."""
+    if case.funds:
+        yield "funds", lambda: replace(case, funds=())
+    for i, fund in enumerate(case.funds):
+        for name, usual in FUND_PARTS.items():
+            if getattr(fund, name) != usual:
+                other = Fund(**{**fund.to_dict(), name: usual})
+                funds = (*case.funds[:i], other, *case.funds[i + 1 :])
+                yield f"fund {name}", lambda funds=funds: replace(case, funds=funds)
+    for i, event in enumerate(case.events):
+        label = "random event" if event.year is None else "planned event"
+        # others stay in their places, as their draws are keyed by them
+        nothing = {"radius": 1e-3, "trees_fall": 0.0}
+        for name, values in (
+            (label, nothing),
+            ("event trees_fall", {"trees_fall": 0.0}),
+            ("event radius", {"radius": 1e-3}),
+        ):
+            other: Event = replace(event, **values)
+            events = (*case.events[:i], other, *case.events[i + 1 :])
+            yield name, lambda events=events: replace(case, events=events)
+
+
 def changes(case: Case) -> Iterator[Change]:
     """Name and maker of every change but that of processes."""
     yield from changes_of_tasks(case)
     yield from changes_of_numbers(case)
     yield from changes_of_site(case)
+    yield from changes_of_money_and_events(case)

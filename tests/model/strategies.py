@@ -84,9 +84,7 @@ def fixed(value: float) -> dict[str, float]:
 
 def with_values(thing: Any, **values: float) -> Any:
     """A vine or treatment with fixed values; "__" stands for the point in a name."""
-    return thing.replace(
-        {name.replace("__", "."): fixed(value) for name, value in values.items()}, check_ranges=False
-    )
+    return thing.replace({name.replace("__", "."): fixed(value) for name, value in values.items()}, check_ranges=False)
 
 
 def harmless(treatment: Treatment) -> Treatment:
@@ -113,9 +111,7 @@ def _mat(rng: np.random.Generator, shape: tuple[int, int], patches: int) -> Any:
     return mat
 
 
-def _hosts(
-    rng: np.random.Generator, width: float, height: float, number: int, states: Sequence[str]
-) -> dict[str, Any]:
+def _hosts(rng: np.random.Generator, width: float, height: float, number: int, states: Sequence[str]) -> dict[str, Any]:
     state = rng.choice(states, number)
     years = np.where(rng.random(number) < 0.5, np.nan, rng.uniform(0, 12, number))
     return {
@@ -205,9 +201,7 @@ def crews(draw: Any) -> tuple[Crew, ...]:
     people = [Crew("staff", draw(four), people=draw(st.integers(1, 3)), price=30.0)]
     if draw(st.booleans()):
         turnout = draw(st.sampled_from((0.5, 0.8, 1.2)))
-        people.append(
-            Crew("friends", draw(four), volunteers=True, pace=0.7, turnout=turnout, paid=False, price=30.0)
-        )
+        people.append(Crew("friends", draw(four), volunteers=True, pace=0.7, turnout=turnout, paid=False, price=30.0))
     if draw(st.booleans()):
         may = draw(st.lists(st.sampled_from(TREATMENTS), min_size=1, max_size=4, unique=True))
         people.append(Crew("hired", draw(four), may, pace=1.3, price=75.0))
@@ -236,7 +230,7 @@ def tasks(
     kind = kind_of_work(treatment)
     alike = [name for name in may if kind_of_work(load_treatment(name)) == kind]
     orders = [order for order in ORDERS[kind] if unit_rules or order != "by unit"]
-    conditions = CONDITIONS if unit_rules else CONDITIONS[1:]
+    conditions = CONDITIONS[:2] if unit_rules else CONDITIONS[1:2]  # the third is for planting
     first = draw(st.integers(1, years))
     follow_up = None
     if kind != "search" and draw(st.booleans()):

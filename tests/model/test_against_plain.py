@@ -12,7 +12,18 @@ from plain.draws import Draws, least_count
 
 import spreadsim
 from spreadsim.errors import InputError
-from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Weather
+from spreadsim.inputs import (
+    Crew,
+    FollowUp,
+    Fund,
+    Site,
+    Strategy,
+    Task,
+    Weather,
+    load_treatment,
+    load_vine,
+    treatment_names,
+)
 from spreadsim.model.compiled import pair, poisson_quantile
 
 from .plain_cases import OWN, Case, cases, few, numbered_case
@@ -30,9 +41,17 @@ COUNTS = (
     "seeds_produced",
     "seeds_exported",
     "new_patches",
+    "sources_standing",
 )
 AMOUNTS = ("mat_area", "infested_area", "known_area", "native_cover")
-WORK = ("hours", "follow_up_hours", "hours_available", "area_treated", "hosts_treated")  # where there is any
+WORK = (
+    "hours",
+    "follow_up_hours",
+    "hours_available",
+    "hours_unspent",
+    "area_treated",
+    "hosts_treated",
+)  # where there is any
 NAMES = (*COUNTS, *AMOUNTS, *WORK, "mat_cover")
 
 
@@ -50,7 +69,9 @@ def engine(case: Case, processes: Any = None) -> xr.Dataset:
         maps="replicate",
         processes=processes,
         treatments=case.treatments,
-        weather=Weather(case.fit_days),
+        weather=case.weather,
+        funds=case.funds,
+        events=case.events,
     ).isel(replicate=0)
 
 
@@ -62,12 +83,14 @@ def plain(case: Case, processes: Any = None) -> dict[str, Any]:
         case.treatments_by_name(),
         case.strategy,
         case.crews,
-        case.fit_days,
+        case.weather,
         case.years,
         case.seed,
         case.replicate,
         fixed_parameters=case.fixed_parameters,
         processes=processes,
+        funds=case.funds,
+        events=case.events,
     )
 
 
@@ -83,6 +106,8 @@ def differences(data: xr.Dataset, expected: dict[str, Any]) -> list[str]:
         elif (wrong := np.abs(np.nan_to_num(a - b)) > allowed).any():
             place = tuple(int(n) for n in np.argwhere(wrong)[0])
             found.append((place[0], f"{name}{list(place)}: engine {a[place]!r}, plain {b[place]!r}"))
+    if "fund_left" in data and not np.allclose(data["fund_left"], expected["fund_left"], rtol=CLOSE, atol=1e-9):
+        found.append((0, f"fund_left: engine {data['fund_left'].values}, plain {expected['fund_left']}"))
     for name in drawn_by(data):
         if abs(data[name].item() - expected["parameters"][name]) > CLOSE * abs(data[name].item()):
             found.append((0, f"{name}: engine {data[name].item()!r}, plain {expected['parameters'][name]!r}"))
@@ -98,6 +123,130 @@ def assert_equal(case: Case, processes: Any = None) -> None:
     """The engine gives what the plain simulator gives."""
     found = differences(engine(case, processes), plain(case, processes))
     assert not found, "\n".join(["", *found, repr(case)])
+
+
+# --- small cases, made to meet what few random ones do --------------------------------------------------
+
+MONTHLY = Weather(
+    monthly={
+        "temperature": (2.0, 4.0, 8.0, 14.0, 19.0, 24.0, 27.0, 26.0, 21.0, 15.0, 9.0, 4.0),
+        "temperature_sd": (5.0,) * 12,
+        "rain_days": (20.0,) * 12,
+        "wind_days": (20.0,) * 12,
+        "snow_days": (5.0,) * 2 + (0.0,) * 10,
+    }
+)
+
+
+def patches(girths: Any = ("medium",) * 6) -> Site:
+    """A large patch and small ones, in two units, with sources outside and mat beyond the north."""
+    mat = np.zeros((14, 14))
+    mat[1:9, 1:8] = 1.0
+    mat[11:13, 10:12] = 0.9
+    mat[3, 12] = mat[12, 2] = 0.5
+    hosts = {
+        "x": [5.0, 7.0, 20.0, 23.0, 11.0, 9.0],
+        "y": [20.0, 16.0, 5.0, 22.0, 12.0, 24.0],
+        "state": ["fruiting", "climbing", "fruiting"] * 2,
+        "girth": girths,
+    }
+    sources = {"x": [-5.0, 40.0, 10.0], "y": [10.0, 10.0, -20.0], "hosts": [5.0, 60.0, 20.0]}
+    units = np.where(np.arange(14)[None, :] < 9, 1, 2) * np.ones((14, 1), dtype=int)
+    return Site.from_arrays(2.0, mat=mat, hosts=hosts, units=units, sources=sources, boundary_mat={"north": True})
+
+
+def small_case(strategy: Strategy, **changes: Any) -> Case:
+    """A square of full mat with hosts on it, worked by one crew that has all the hours it needs."""
+    mat = np.zeros((8, 8))
+    mat[1:5, 2:6] = 1.0
+    mat[5, 2:6] = 0.4
+    hosts = {"x": [5.0, 7.0, 9.0, 11.0], "y": [9.0, 11.0, 13.0, 7.0], "state": ["fruiting", "climbing"] * 2}
+    site = Site.from_arrays(2.0, mat=mat, hosts=hosts, background_seed=1e5)
+    usual = numbered_case(8)
+    case = replace(
+        usual,
+        site=site,
+        strategy=strategy,
+        crews=(Crew("staff", 40.0),),
+        years=4,
+        weather=Weather(9.0),
+        funds=(),
+        events=(),
+    )
+    return replace(case, **changes)
+
+
+def directed_case(*tasks: Task, crews: Any = None, slow: Any = (), fixed: bool = True, **more: Any) -> Case:
+    """The small square with treatments as they are shipped, all parameters at their defaults."""
+    treatments = tuple(
+        load_treatment(name).replace({"hours_per_area": 0.5} if name in slow else {}, check_ranges=False)
+        for name in treatment_names()
+    )
+    treatments = (*treatments, *OWN)
+    vine = load_vine("wintercreeper")
+    case = small_case(Strategy("work", tasks=tasks), vine=vine, treatments=treatments, fixed_parameters=fixed, **more)
+    return case if crews is None else replace(case, crews=crews)
+
+
+# What few random cases meet.
+DIRECTED = (
+    # little fit weather, of a table or by season, for one and for many people
+    directed_case(
+        Task("foliar-spray", follow_up=FollowUp(1, 2)),
+        crews=(Crew("staff", 60.0, ["foliar-spray"], people=3), Crew("more", 40.0, pace=0.5)),
+        weather=Weather(1.0),
+        slow=("foliar-spray",),
+    ),
+    directed_case(Task("spot-spray"), crews=(Crew("staff", 90.0, people=2),), weather=MONTHLY),
+    # a large patch and small ones
+    directed_case(Task("tarp", follow_up=FollowUp(1, 2)), Task("mulch", share=0.5), site=patches(), years=6),
+    # rings round hosts in mat, again and again
+    directed_case(Task("clear-ring"), Task("cut", targets="fruiting", follow_up=FollowUp(2, 2)), years=6),
+    # planting where the last visits were clean
+    directed_case(
+        Task("pull", units=["unit 1"], haul_out=True, follow_up=FollowUp(1, 3)),
+        Task("plant", not_until="two clean visits", new_ground=30.0),
+        crews=(Crew("staff", 60.0),),
+        site=patches(),
+        years=8,
+    ),
+    # money for one crew only, shared by two funds, with a leader who is paid
+    directed_case(
+        Task("pull", follow_up=FollowUp(2, 2)),
+        Task("tarp"),
+        crews=(
+            Crew(
+                "friends", 30.0, ["pull"], volunteers=True, leader="staff", people_per_leader=3.0, walking_minutes=3.0
+            ),
+            Crew("staff", 12.0, price=20.0, session_hours=4.0, setup_hours=1.0),
+            Crew("hired", 20.0, price=40.0, lead_seasons=2, years=(1, 3)),
+        ),
+        funds=(
+            Fund("grant", 600.0, years=(1, 2), crews=["hired"]),
+            Fund("budget", 900.0),
+            Fund("gift", 300.0, years=(2, 2), crews=["friends"]),
+        ),
+        site=patches(),
+    ),
+    # few hours for hosts that take more and less, and material that a fund has to pay
+    directed_case(
+        Task("cut", order="most fruit per hour", cap=0.5),
+        Task("grub", targets="climbing"),
+        Task("hoe", units=["unit 2"]),
+        crews=(Crew("staff", (2.0, 1.0, 1.0, 1.0), price=10.0),),
+        funds=(Fund("grant", 24.0, years=(1, 1)), Fund("budget", 60.0)),
+        site=patches(girths=("large", "medium", "small", "medium", "large", "small")),
+    ),
+    # owners are asked until they consent
+    directed_case(Task("remove-source", cap=4.0), crews=(Crew("staff", 12.0),), site=patches(), years=8),
+)
+
+
+@pytest.mark.parametrize("number", range(len(DIRECTED)))
+def test_engine_equals_plain_in_directed_cases(number: int) -> None:
+    for fixed in (True, False):
+        for replicate in range(3):
+            assert_equal(replace(DIRECTED[number], fixed_parameters=fixed, replicate=replicate))
 
 
 @pytest.mark.parametrize("number", range(DEFAULT_CASES))
@@ -128,15 +277,20 @@ def same(first: xr.Dataset, second: xr.Dataset) -> bool:
     """Whether two runs of the engine are equal, but for rounding, in all that is compared with the plain simulator."""
     if any(first[name].shape != second[name].shape for name in NAMES):
         return False
+    if "fund_left" in first and "fund_left" in second and not first["fund_left"].equals(second["fund_left"]):
+        return False
     return all(np.allclose(first[name], second[name], rtol=CLOSE, atol=CLOSE, equal_nan=True) for name in NAMES)
 
 
 def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
     wanted = set(everything(numbered_case(0)))
     assert len(wanted) > 100
-    for number in range(DEFAULT_CASES):
-        case = numbered_case(number)
+    reasons: set[str] = set()
+    for case in (*(numbered_case(number) for number in range(DEFAULT_CASES)), *DIRECTED):
         usual = engine(case)
+        reasons |= {
+            str(reason) for reason in usual["reason"].values if usual["hours_unspent"].sel(reason=reason).sum() > 0
+        }
         for name in PROCESSES:
             if f"process {name}" in wanted:
                 without = engine(case, [other for other in PROCESSES if other != name])
@@ -148,7 +302,8 @@ def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
                 except InputError:  # the change does not fit the rest of the case
                     continue
                 wanted -= set() if same(usual, other) else {label}
-    assert not wanted, f"no effect in any of {DEFAULT_CASES} cases: {sorted(wanted)}"
+    assert reasons == {str(reason) for reason in usual["reason"].values}
+    assert not wanted, f"no effect in any of {DEFAULT_CASES + len(DIRECTED)} cases: {sorted(wanted)}"
 
 
 # --- draws ----------------------------------------------------------------------------------------------
@@ -158,7 +313,7 @@ def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
 def test_keyed_draws_are_equal(number: int) -> None:
     words = np.random.default_rng(number).integers(0, 2**32, 6, dtype=np.uint64)
     seed, replicate, *rest = (int(word) for word in words)
-    process = rest[3] % 22 + 1
+    process = rest[3] % 26 + 1
     drawn = pair(words[:2], process, rest[0], rest[1], rest[2])
     assert drawn == Draws(seed, replicate).pair(process, rest[0], rest[1], rest[2])
 
@@ -171,18 +326,6 @@ def test_poisson_counts_are_equal() -> None:
 
 
 # --- small cases, one rule each -------------------------------------------------------------------------
-
-
-def small_case(strategy: Strategy, **changes: Any) -> Case:
-    """A square of full mat with hosts on it, worked by one crew that has all the hours it needs."""
-    mat = np.zeros((8, 8))
-    mat[1:5, 2:6] = 1.0
-    mat[5, 2:6] = 0.4
-    hosts = {"x": [5.0, 7.0, 9.0, 11.0], "y": [9.0, 11.0, 13.0, 7.0], "state": ["fruiting", "climbing"] * 2}
-    site = Site.from_arrays(2.0, mat=mat, hosts=hosts, background_seed=1e5)
-    usual = numbered_case(8)
-    case = replace(usual, site=site, strategy=strategy, crews=(Crew("staff", 40.0),), years=4, fit_days=(9.0,) * 4)
-    return replace(case, **changes)
 
 
 def test_mapped_mat_moves_off_alike() -> None:

@@ -120,13 +120,9 @@ def test_natives_are_a_share_and_lose_no_more_than_the_mat_takes_where_nobody_wo
     assert (worked <= 1 + ROUNDING).all()
     data = untreated(case)
     ground = case.site.plantable.sum() * case.site.cell_size**2
-    taken = (
-        (1 - data["impact.native_cover_under_full_mat"]) * data["mat_area"] / data["mat.max_cover"] / ground
-    )
+    taken = (1 - data["impact.native_cover_under_full_mat"]) * data["mat_area"] / data["mat.max_cover"] / ground
     # untreated mat never thins, so natives are always just what it leaves room for
-    np.testing.assert_allclose(
-        data["native_cover"], 1 - taken.transpose("replicate", "year"), rtol=0, atol=1e-9
-    )
+    np.testing.assert_allclose(data["native_cover"], 1 - taken.transpose("replicate", "year"), rtol=0, atol=1e-9)
 
 
 @few(30)

@@ -49,9 +49,7 @@ def assert_inside(less: xr.Dataset, more: xr.Dataset, hosts_too: bool = True) ->
 
 def hours_for(case: Case, share: float) -> float:
     """About that share of the hours to clear all mapped mat in a season."""
-    return (
-        share * case.site.mat.sum() * case.site.cell_size**2 * load_treatment("pull").number("hours_per_area")
-    )
+    return share * case.site.mat.sum() * case.site.cell_size**2 * load_treatment("pull").number("hours_per_area")
 
 
 # --- no effect -------------------------------------------------------------------------------------------
@@ -89,9 +87,7 @@ def test_each_treatment_has_an_effect(name: str, vine: str):
         run(case, replicates=10),
         run(case, replicates=10, treatments=[harmless(load_treatment(name))]),
     )
-    assert any(
-        not np.array_equal(with_it[v].values, without[v].values, equal_nan=True) for v in MAT_AND_HOSTS
-    )
+    assert any(not np.array_equal(with_it[v].values, without[v].values, equal_nan=True) for v in MAT_AND_HOSTS)
 
 
 # --- more hours, in a fixed order --------------------------------------------------------------------------
@@ -134,22 +130,16 @@ def test_a_strip_cleared_every_season_with_more_hours_lies_inside(case, share, t
 
 
 @few(50)
-@given(
-    cases(outside=False), st.floats(0.5, 20.0), st.floats(1.05, 4.0), st.sampled_from(("winter", "summer"))
-)
+@given(cases(outside=False), st.floats(0.5, 20.0), st.floats(1.05, 4.0), st.sampled_from(("winter", "summer")))
 def test_hosts_cut_dead_in_one_season_with_more_hours_lie_inside(case, hours, times, season):
     task = Task("cut", order="walking sweep", seasons=[season], years=(2, 2))
-    few_hours, many = (
-        under(all_known(case), task, h, CUT_DEAD, ALL_BUT_SEEDLINGS) for h in (hours, hours * times)
-    )
+    few_hours, many = (under(all_known(case), task, h, CUT_DEAD, ALL_BUT_SEEDLINGS) for h in (hours, hours * times))
     assert_inside(many, few_hours)
 
 
 @few(50)
 @given(cases(outside=False), st.floats(0.5, 20.0), st.floats(1.05, 4.0))
-def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_climbed_again(
-    case, hours, times
-):
+def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_climbed_again(case, hours, times):
     """A host climbed again is unknown to those who cut it, and still known to those who did not."""
     case = all_known(case).with_(vine=with_values(case.vine, climb__climb_rate=NIL))
     task = Task("cut", order="walking sweep")
@@ -168,9 +158,7 @@ def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_cl
     st.floats(0.0, 1.0),
     st.floats(0.0, 0.3),
 )
-def test_a_better_kill_of_mat_leaves_less_in_every_cell_where_the_front_stands(
-    case, share, kill, gain, spread
-):
+def test_a_better_kill_of_mat_leaves_less_in_every_cell_where_the_front_stands(case, share, kill, gain, spread):
     """With a standing front no density lag is against it; pieces are few, so that cells are cleared."""
     case = case.with_(vine=with_values(case.vine, mat__rooted_pieces=0.5))
     better = min(1.0, kill + gain * (1 - kill))

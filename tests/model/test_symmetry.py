@@ -31,10 +31,7 @@ def turned(site: Site, how: str) -> Site:
     hosts, sources = site.hosts, site.sources
     x, y = point(hosts.x, hosts.y, site.width, site.height)
     outside = point(sources.x, sources.y, site.width, site.height)
-    rest = {
-        name: getattr(hosts, name)
-        for name in ("girth", "kind", "top_light", "height", "years_climbing", "known")
-    }
+    rest = {name: getattr(hosts, name) for name in ("girth", "kind", "top_light", "height", "years_climbing", "known")}
     return Site.from_arrays(
         site.cell_size,
         **{name: layer(getattr(site, name)) for name in LAYERS},

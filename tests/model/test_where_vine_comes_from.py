@@ -37,9 +37,13 @@ def test_without_mat_and_seed_nothing_ever_appears(case: Case):
 @given(cases(states=("bare",), patches=0, outside=False, years=(6, 9)))
 def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books_of_seed(case: Case):
     seeds = untreated(
+<<<<<<< HEAD
         case.with_(site=with_background(case.site, 3e6)),
         replicates=5,
         processes=("mat", "birds", "seedlings"),
+=======
+        case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings")
+>>>>>>> i4
     )
     assert seeds["new_patches"].values[:, 1:].sum() > 0
     assert not seeds["seeds_produced"].values[:, 1:].any()

@@ -29,9 +29,7 @@ with compiled_into_cache():
     def found(ground, plan, state, vines, cells, kind, since, dense):
         """Infest cells as patches of their own that nobody knows."""
         for c in cells:
-            mat.infest(
-                ground, state, vines[0], plan.switches[layout.YEARS] * 1.0, c, kind, since, since, dense
-            )
+            mat.infest(ground, state, vines[0], plan.switches[layout.YEARS] * 1.0, c, kind, since, since, dense)
             state.cells[c].origin = c
             state.cells[c].known = 0
             mat.list_unknown(state, c)

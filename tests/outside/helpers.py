@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from spreadsim import Site, Strategy, load_treatment, load_vine
+from spreadsim import Site, Strategy, Weather, load_treatment, load_vine
 from spreadsim.model.memory import new_state, new_tally
 from spreadsim.model.pack_plan import pack_plan
 from spreadsim.model.pack_site import pack_site
@@ -49,10 +49,8 @@ class World(NamedTuple):
 def make_world(site, vine=None, *, years=60, treatment="scout", seedlings=4096, **numbers):
     """Pack a site without a strategy, parameters at their defaults; `numbers` overwrite the vine's."""
     vine = vine or load_vine("wintercreeper")
-    treatments = sorted(
-        {load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment
-    )
-    plan = pack_plan(site, vine, Strategy("no action"), (), treatments, FIT_DAYS, years)
+    treatments = sorted({load_treatment("scout"), load_treatment(treatment)}, key=lambda one: one.name != treatment)
+    plan = pack_plan(site, vine, Strategy("no action"), (), treatments, Weather(FIT_DAYS), years)
     vines, rows, _ = pack_parameters(vine, treatments, 1, [0], True)
     for name, value in numbers.items():
         vines[name] = value

@@ -53,9 +53,7 @@ def poisson(key, entity, season, number, mean):
         return 0
     parts = int(np.ceil(mean / 500.0))
     return sum(
-        draws.poisson_quantile(
-            pair(key, draws.CANDIDATES, entity, season, number + 1000 * part, 2)[0], mean / parts
-        )
+        draws.poisson_quantile(pair(key, draws.CANDIDATES, entity, season, number + 1000 * part, 2)[0], mean / parts)
         for part in range(parts)
     )
 
@@ -64,7 +62,7 @@ draws.pair, draws.uniform, draws.poisson = pair, uniform, poisson
 
 # what follows has to find the recording draws in place
 from spreadsim import Crew, FollowUp, Site, Strategy, Task, load_treatment, load_vine  # noqa: E402
-from spreadsim.inputs import treatment_names  # noqa: E402
+from spreadsim.inputs import Weather, treatment_names  # noqa: E402
 from spreadsim.model import memory  # noqa: E402
 from spreadsim.model.compiled import make_fresh, run  # noqa: E402
 from spreadsim.model.pack_plan import pack_plan  # noqa: E402
@@ -94,9 +92,7 @@ def main():
     )
     changes = {"seed.patches_founded": 8.0, "seed.years_seed_to_patch": 2.0, "birds.median_distance": 10.0}
     changes |= {"impact.tree_failure_base": 0.05, "impact.tree_failure_factor": 3.0, "climb.climb_rate": 0.5}
-    near = {
-        name: {"value": value, "low": 0.9 * value, "high": 1.1 * value} for name, value in changes.items()
-    }
+    near = {name: {"value": value, "low": 0.9 * value, "high": 1.1 * value} for name, value in changes.items()}
     vine = load_vine("wintercreeper").replace(near)
     treatments = [load_treatment(name) for name in sorted(treatment_names())]
     tasks = [
@@ -107,9 +103,7 @@ def main():
         Task("pull", share=0.6, follow_up=FollowUp(every=1, clean=1)),
     ]
     crews = [Crew("staff", 20.0)]
-    plan = pack_plan(
-        site, vine, Strategy("busy", tasks=tasks), crews, treatments, (4.0, 6.0, 8.0, 5.0), years
-    )
+    plan = pack_plan(site, vine, Strategy("busy", tasks=tasks), crews, treatments, Weather((4.0, 6.0, 8.0, 5.0)), years)
     vines, rows, _ = pack_parameters(vine, treatments, 1, [0], False)
     ground = pack_site(site)
     memory.make_fresh = lambda state: make_fresh(as_records(state))
@@ -121,11 +115,7 @@ def main():
     assert run(key, as_records(ground), as_records(plan), as_records(state), vines, rows[0], tally) == 0
     shared = sorted((list(counter), sorted(places)) for counter, places in PLACES.items() if len(places) > 1)
     processes = sorted({counter[3] for counter in PLACES})
-    print(
-        json.dumps(
-            {"shared": shared[:5], "largest": LARGEST[0], "processes": processes, "draws": len(PLACES)}
-        )
-    )
+    print(json.dumps({"shared": shared[:5], "largest": LARGEST[0], "processes": processes, "draws": len(PLACES)}))
 
 
 if __name__ == "__main__":

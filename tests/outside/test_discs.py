@@ -11,9 +11,7 @@ from .helpers import disc
 
 FOUNDER = 2
 PLACES = [(0.0, 0.0), (0.25, 0.1), (0.5, 0.0), (0.5, 0.5)]
-OFF = pytest.mark.xfail(
-    strict=True, reason="8 m discs about the centre of a 5 m cell: 5.5 to 10.6 % too large, see findings"
-)
+OFF = pytest.mark.xfail(strict=True, reason="8 m discs about the centre of a 5 m cell: 5.5 to 10.6 % too large")
 
 
 def disc_cases():
@@ -40,7 +38,7 @@ def test_the_area_of_a_disc(h, radius, bound, place, speed):
         assert area(world, years) == pytest.approx(math.pi * (radius + speed * years) ** 2, rel=bound), years
 
 
-LAG = pytest.mark.xfail(strict=True, reason="a founder's front lags by its own radius, see findings")
+LAG = pytest.mark.xfail(strict=True, reason="a founder's front lags by its own radius")
 
 
 @pytest.mark.parametrize("h", [pytest.param(1.0, marks=LAG), 2.0, 5.0])
@@ -51,9 +49,7 @@ def test_the_area_of_a_patch_from_seed(h):
     """
     n = 2 * math.ceil(20 / h) + 5
     world, _ = spread(np.zeros((n, n)), h, until=0.5, front_speed=0.5)
-    drivers.found(
-        world.ground, world.plan, world.state, world.vines, np.array([n * n // 2]), FOUNDER, 0.0, 0.05
-    )
+    drivers.found(world.ground, world.plan, world.state, world.vines, np.array([n * n // 2]), FOUNDER, 0.0, 0.05)
     for years in (10.0, 30.0):
         drivers.advance(world.ground, world.plan, world.state, world.vines, years)
         truth = math.pi * (math.sqrt(0.05 / math.pi) + 0.5 * years) ** 2

@@ -104,9 +104,7 @@ def test_seeds_that_take_are_a_mixed_poisson_number():
     drivers.fruit(key, world.ground, world.plan, world.state, world.vines, world.tally, 0, 3)
     seedlings = world.state.seedlings[: world.state.count[layout.N_SEEDLINGS]]
     counts = np.bincount(seedlings["entity"][seedlings["by_bird"] == 1], minlength=n)
-    assert abs(counts.mean() - founded) < ERRORS * math.sqrt(
-        (founded + founded**2 * math.expm1(sigma**2)) / n
-    )
+    assert abs(counts.mean() - founded) < ERRORS * math.sqrt((founded + founded**2 * math.expm1(sigma**2)) / n)
     chances = np.array([mixed_poisson(k, founded, sigma) for k in range(8)])
     observed = np.bincount(np.minimum(counts, 8), minlength=9)
     assert stats.chisquare(observed, n * np.append(chances, 1.0 - chances.sum())).pvalue > LEAST_P
@@ -159,9 +157,7 @@ def test_a_fruiting_host_founds_patches_at_the_rate_of_the_profile():
     for h in (2.0, 5.0):
         patches, out = patches_per_host(h, 600)
         u = float(out["birds.kernel_u"][0])
-        onsite = np.mean([square_share(x, y, 1000.0, u, 1.42) for x in places for y in places]) * (
-            1.0 - 0.001
-        )
+        onsite = np.mean([square_share(x, y, 1000.0, u, 1.42) for x in places for y in places]) * (1.0 - 0.001)
         per_host = patches.sum(axis=1) / (25 * 5)
         error = per_host.std(ddof=1) / math.sqrt(per_host.size)
         assert ERRORS * error < 0.04 * rate

@@ -99,9 +99,7 @@ def test_no_two_decisions_share_a_draw():
     """
     script = Path(__file__).with_name("record_draws.py")
     environment = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(script.parents[2])}
-    done = subprocess.run(
-        [sys.executable, str(script)], capture_output=True, text=True, env=environment, check=False
-    )
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, env=environment, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
     found = json.loads(done.stdout)
     assert found["shared"] == []
@@ -111,7 +109,6 @@ def test_no_two_decisions_share_a_draw():
     assert found["draws"] > 5000
 
 
-@pytest.mark.xfail(strict=True, reason="numbers of seedlings are taken modulo 2^16, see findings")
 def test_a_birds_seedling_and_one_beneath_have_luck_of_their_own():
     """Source: independence.
 

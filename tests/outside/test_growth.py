@@ -61,9 +61,7 @@ def recovery(kill, years, canopy, **changes):
     """
     n = 70
     site = Site.from_arrays(2.0, mat=np.full((n, n), MAX_COVER), canopy=np.full((n, n), canopy))
-    pull = load_treatment("pull").replace(
-        {"mat_kill": kill, "kill_variation": 0.0, "reroots": 0.0}, check_ranges=False
-    )
+    pull = load_treatment("pull").replace({"mat_kill": kill, "kill_variation": 0.0, "reroots": 0.0}, check_ranges=False)
     task = Task("pull", seasons=("winter",), years=(1, 1))
     vine = load_vine("wintercreeper").replace({"disturbance.release_factor": 1.0} | changes)
     out = simulate(
@@ -135,10 +133,7 @@ def test_what_a_pass_leaves_has_the_mean_and_the_spread_of_the_kill():
     left = treated(0.6, 0.15, 1e4)
     assert abs(left.mean() - 0.4) < ERRORS * 0.15 / 100.0
     assert abs(left.std() - 0.15) < ERRORS * 0.15 * math.sqrt(0.2 / 10000)
-    assert (
-        stats.kstest(left, stats.uniform(0.4 - math.sqrt(3) * 0.15, 2 * math.sqrt(3) * 0.15).cdf).pvalue
-        > LEAST_P
-    )
+    assert stats.kstest(left, stats.uniform(0.4 - math.sqrt(3) * 0.15, 2 * math.sqrt(3) * 0.15).cdf).pvalue > LEAST_P
 
 
 @pytest.mark.parametrize(("pieces", "kill"), [(0.5, 0.6), (3.0, 0.85), (10.0, 0.9), (10.0, 0.6)])

@@ -28,9 +28,7 @@ def quantiles(world, shares):
 
 def landings(world, taken, x, y):
     """Cells (row, column) in which seeds taken at (x, y) landed, as counts on the site."""
-    world = world._replace(
-        state=world.state._replace(seedlings=np.zeros(taken * 2, world.state.seedlings.dtype))
-    )
+    world = world._replace(state=world.state._replace(seedlings=np.zeros(taken * 2, world.state.seedlings.dtype)))
     drivers.land(key_of(17), world.ground, world.plan, world.state, world.vines, 0, 3, x, y, taken)
     kept = world.state.seedlings[: world.state.count[layout.N_SEEDLINGS]]
     rows, columns = world.ground.shape[:2]
@@ -45,9 +43,7 @@ def inside(x, y, width, u, p):
 
     parts = [(lo, hi) for lo, hi in ((0.0, x), (x, width)) if hi > lo]
     others = [(lo, hi) for lo, hi in ((0.0, y), (y, width)) if hi > lo]
-    return sum(
-        integrate.dblquad(density, *part, *other, epsabs=1e-10)[0] for part in parts for other in others
-    )
+    return sum(integrate.dblquad(density, *part, *other, epsabs=1e-10)[0] for part in parts for other in others)
 
 
 @pytest.mark.parametrize(
@@ -71,9 +67,7 @@ def test_mean_distance_of_the_kernel():
     Mean of the quantiles, by a change of variable that tames the tail. Sees a tail of another power.
     """
     world = kernel_world(100.0, 1.5)
-    mean, _ = integrate.quad(
-        lambda s: quantiles(world, [1.0 - s * s * s])[0] * 3 * s * s, 0.0, 1.0, limit=200
-    )
+    mean, _ = integrate.quad(lambda s: quantiles(world, [1.0 - s * s * s])[0] * 3 * s * s, 0.0, 1.0, limit=200)
     assert mean == pytest.approx(10.0, rel=1e-6)
 
 
@@ -152,9 +146,7 @@ def test_no_direction_is_preferred():
             assert abs((part(m * angle) * weight).sum() / total) < ERRORS / math.sqrt(2.0 * total), m
 
 
-@pytest.mark.parametrize(
-    ("width", "x", "y"), [(100.0, 50.0, 50.0), (200.0, 100.0, 100.0), (200.0, 5.0, 60.0)]
-)
+@pytest.mark.parametrize(("width", "x", "y"), [(100.0, 50.0, 50.0), (200.0, 100.0, 100.0), (200.0, 5.0, 60.0)])
 @pytest.mark.parametrize("far", [0.0, 0.05])
 def test_share_that_leaves_a_square(width, x, y, far):
     """Source: quadrature of the density over the square (scipy).

@@ -39,9 +39,7 @@ def least_times(first, slow, ground, h):
         for x in range(nx):
             for dy in range(-2, 3):
                 for dx in range(-2, 3):
-                    if dy * dy + dx * dx not in (1, 2, 5) or not (
-                        open_ground(y, x) and open_ground(y + dy, x + dx)
-                    ):
+                    if dy * dy + dx * dx not in (1, 2, 5) or not (open_ground(y, x) and open_ground(y + dy, x + dx)):
                         continue
                     half = (int(dy / 2), int(dx / 2))
                     between = [(y + half[0], x + half[1]), (y + dy - half[0], x + dx - half[1])]

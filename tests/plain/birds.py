@@ -204,8 +204,11 @@ def fruit(world, year, season, g, fruit_seasons, record):
         record.seeds_exported += seeds_leaving(world, host, season, taken)
         disperse_by_birds(world, host.number, host.x, host.y, taken, season, g)
         drop_beneath(world, host, seeds - taken, season, g)
-    for i, (x, y, equivalents) in enumerate(world.sources):
-        part = crop_of_year(world, FIRST_SOURCE + i, year) * equivalents / fruit_seasons
-        _, taken = whole_seeds(world, FIRST_SOURCE + i, season, part)
-        disperse_by_birds(world, FIRST_SOURCE + i, x, y, taken, season, g)
+    for source in world.sources:
+        if source.gone <= g:
+            continue
+        entity = FIRST_SOURCE + source.number
+        part = crop_of_year(world, entity, year) * source.equivalents / fruit_seasons
+        _, taken = whole_seeds(world, entity, season, part)
+        disperse_by_birds(world, entity, source.x, source.y, taken, season, g)
     seed_from_background(world, season, g, fruit_seasons)

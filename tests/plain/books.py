@@ -1,21 +1,29 @@
-"""The books of a season: hours that crews and tasks have (ODD page, 7.8)."""
+"""The books of a season: hours that crews and tasks have, and why hours are left (ODD page, 7.8)."""
 
+import math
+import zlib
 from dataclasses import dataclass, field
 
-from .draws import WEATHER
+from .draws import TURNOUT, WEATHER
+from .funds import in_years, money_left, pay, price_of_hour
 
 SEASONS = ("winter", "spring", "summer", "autumn")
+NO_TASK, NONE_OPEN, NO_DAYS, HELD_BACK, TOO_FEW, NO_TARGET = range(6)
+FIRST_REASONS = (NO_DAYS, HELD_BACK, TOO_FEW, NO_TARGET)
+CLEAN_GROUND = "two clean visits"
 
 
 @dataclass
 class Plan:
-    """What does not change from season to season."""
+    """What does not change from season to season, and what is carried over."""
 
     strategy: object
     crews: tuple
     treatments: dict
     numbers: dict
-    fit_days: tuple
+    weather: object
+    funds: tuple = ()
+    fund_left: list = field(default_factory=list)
     new_ground: dict = field(default_factory=dict)
     openings: int = 0
 
@@ -29,7 +37,7 @@ class Season:
     name: str
     number: int
     now: float
-    days_fit: int
+    days_fit: float
     crew_left: list
     fit_used: list
     task_left: list
@@ -38,14 +46,47 @@ class Season:
     area: list
     hosts: list
     hours_available: float
+    met: list = field(default_factory=list)
     blocked: dict = field(default_factory=dict)
     visited_cells: list = field(default_factory=list)
+    visited_blocks: set = field(default_factory=set)
+    tasks_that_worked: set = field(default_factory=set)
     effort: dict = field(default_factory=dict)
 
+    def unspent(self):
+        """Hours left over, by reason."""
+        hours = [0.0] * 6
+        for c, crew in enumerate(self.plan.crews):
+            hours[reason_of(self, c, crew)] += self.crew_left[c]
+        return hours
 
-def crew_hours(crew, season_index):
+
+def reason_of(season, c, crew):
+    """Why a crew has hours left."""
+    for reason in FIRST_REASONS:
+        if reason in season.met[c]:
+            return reason
+    tasks = season.plan.strategy.tasks
+    if any(may(crew, task, season.plan.treatments[task.treatment]) for task in tasks):
+        return NONE_OPEN
+    return NO_TASK
+
+
+def crew_hours(world, crew, year, season_index):
     """Hours that a crew has in a season."""
-    return crew.hours[season_index] * crew.turnout
+    season = 4 * year + season_index
+    if season < crew.lead_seasons or not in_years(crew.years, year):
+        return 0.0
+    u = world.draws.first(TURNOUT, zlib.crc32(crew.name.encode("utf-8")), season, 0)
+    turnout = max(0.0, crew.turnout + math.sqrt(3.0) * crew.turnout_spread * (2.0 * u - 1.0))
+    return crew.hours[season_index] * turnout
+
+
+def pace(crew):
+    """Work done in an hour, setting up and putting away counted."""
+    if crew.session_hours is None:
+        return crew.pace
+    return crew.pace * (1.0 - crew.setup_hours / crew.session_hours)
 
 
 def may(crew, task, treatment):
@@ -57,45 +98,55 @@ def may(crew, task, treatment):
     return treatment.name in crew.may
 
 
-def hours_of_task(plan, task, season_index):
+def hours_of_task(plan, task, hours):
     """min(share x hours of the crews that may do its treatment, cap)."""
     total = 0.0
-    for crew in plan.crews:
+    for c, crew in enumerate(plan.crews):
         if may(crew, task, plan.treatments[task.treatment]):
-            total = total + crew_hours(crew, season_index)
-    hours = task.share * total
-    return hours if task.cap is None else min(hours, task.cap)
+            total = total + hours[c]
+    total = task.share * total
+    return total if task.cap is None else min(total, task.cap)
+
+
+def days_fit(world, weather, year, season_index):
+    """Days fit to spray: of the year's row of the table, or drawn about the season's mean."""
+    if weather.table is None:
+        return world.draws.poisson(weather.fit_days[season_index], WEATHER, 0, 4 * year + season_index, 0)
+    row = math.floor(world.draws.first(WEATHER, 0, 4 * year, 1) * len(weather.table))
+    return float(weather.table[row][season_index])
 
 
 def open_books(world, plan, year, season_index, now):
     """Books of a new season."""
-    season = 4 * year + season_index
     tasks = plan.strategy.tasks
-    mean_days = plan.fit_days[season_index]
+    hours = [crew_hours(world, crew, year, season_index) for crew in plan.crews]
     available = 0.0
-    for crew in plan.crews:
-        available = available + crew_hours(crew, season_index)
+    for h in hours:
+        available = available + h
     return Season(
         plan=plan,
         year=year,
         name=SEASONS[season_index],
-        number=season,
+        number=4 * year + season_index,
         now=now,
-        days_fit=world.draws.poisson(mean_days, WEATHER, 0, season, 0),
-        crew_left=[crew_hours(crew, season_index) for crew in plan.crews],
+        days_fit=days_fit(world, plan.weather, year, season_index),
+        crew_left=hours,
         fit_used=[0.0 for _ in plan.crews],
-        task_left=[hours_of_task(plan, task, season_index) for task in tasks],
+        task_left=[hours_of_task(plan, task, hours) for task in tasks],
         hours=[0.0 for _ in tasks],
         follow_up_hours=[0.0 for _ in tasks],
         area=[0.0 for _ in tasks],
         hosts=[0 for _ in tasks],
         hours_available=available,
+        met=[set() for _ in plan.crews],
         blocked={t: blocked_units(world, task, now) for t, task in enumerate(tasks)},
     )
 
 
 def blocked_units(world, task, now):
     """Units in which `not_until` holds a task back, by known fruiting hosts at the season's start."""
+    if task.not_until == CLEAN_GROUND:  # a rule of the place, not of the unit
+        return set()
     fruiting_units = {host.cell.unit for host in world.hosts if host.known and host.fruiting(now)}
     if task.not_until is None or not fruiting_units:
         return set()
@@ -106,28 +157,63 @@ def blocked_units(world, task, now):
     raise ValueError(f"no such rule: {task.not_until}")
 
 
+def leader_of(plan, c):
+    """Number of the crew that leads this one, or None."""
+    name = plan.crews[c].leader
+    if name is None:
+        return None
+    return [crew.name for crew in plan.crews].index(name)
+
+
+def leading_hours(plan, c, hours):
+    """Hours of its leader that a crew's hours take."""
+    return 0.0 if leader_of(plan, c) is None else hours / plan.crews[c].people_per_leader
+
+
+def money_for(plan, c, hours, material=0.0):
+    """Money that hours of a crew cost, with its leader's and the material."""
+    crew, leader = plan.crews[c], leader_of(plan, c)
+    money = hours * price_of_hour(crew)
+    if leader is not None:
+        money = money + leading_hours(plan, c, hours) * price_of_hour(plan.crews[leader])
+    return money + material
+
+
 def fit_hours_left(season, crew_number, numbers):
     """Hours fit to spray that a crew has left for this treatment."""
-    people = getattr(season.plan.crews[crew_number], "people", 1)
+    people = season.plan.crews[crew_number].people
     return season.days_fit * numbers.get("fit_hours_per_day", 0.0) * people - season.fit_used[crew_number]
 
 
-def hours_left(season, task_number, crew_number, treatment, numbers, follow_up=False):
-    """Hours that a crew can still spend on a task with a treatment; visits are not held to the task's."""
-    left = season.crew_left[crew_number]
-    if not follow_up:
-        left = min(left, season.task_left[task_number])
-    if treatment.needs_fit_weather:
-        left = min(left, fit_hours_left(season, crew_number, numbers))
-    return left
+def lacking(season, task_number, c, treatment, numbers, hours, material, follow_up):
+    """The first thing that a crew lacks for these hours, or None. Visits are not held to the task's hours."""
+    plan = season.plan
+    leader = leader_of(plan, c)
+    if hours > season.crew_left[c]:
+        return TOO_FEW
+    if not follow_up and hours > season.task_left[task_number]:
+        return HELD_BACK
+    if leader is not None and leading_hours(plan, c, hours) > season.crew_left[leader]:
+        return HELD_BACK
+    if treatment.needs_fit_weather and hours > fit_hours_left(season, c, numbers):
+        return NO_DAYS
+    if money_for(plan, c, hours, material) > money_left(plan, season.year, plan.crews[c]):
+        return HELD_BACK
+    return None
 
 
-def spend(season, task_number, crew_number, treatment, hours, follow_up):
-    """Write hours down."""
-    season.crew_left[crew_number] -= hours
+def spend(season, task_number, c, treatment, hours, follow_up, material=0.0):
+    """Write hours and money down."""
+    plan = season.plan
+    leader, leading = leader_of(plan, c), leading_hours(plan, c, hours)
+    season.crew_left[c] -= hours
     season.task_left[task_number] -= hours
-    season.hours[task_number] += hours
+    season.hours[task_number] += hours + leading
     if follow_up:
-        season.follow_up_hours[task_number] += hours
+        season.follow_up_hours[task_number] += hours + leading
+    if leader is not None:
+        season.crew_left[leader] -= leading
     if treatment.needs_fit_weather:
-        season.fit_used[crew_number] += hours
+        season.fit_used[c] += hours
+    if plan.funds:
+        pay(plan, season.year, plan.crews[c], money_for(plan, c, hours, material))

@@ -190,6 +190,16 @@ class Crew:
     pace: float = 1.0
     turnout: float = 1.0
     people: int = 1
+    price: float = 0.0
+    paid: bool = True
+    turnout_spread: float = 0.0
+    session_hours: float | None = None
+    setup_hours: float = 0.0
+    leader: str | None = None
+    people_per_leader: float = 9.0
+    walking_minutes: float = 0.0
+    lead_seasons: int = 0
+    years: tuple | None = None
 
 
 @dataclass(frozen=True)
@@ -220,6 +230,36 @@ class Task:
     instead: str | None = None
     crews: tuple = ()
     haul_out: bool = False
+    permit_seasons: int = 0
+
+
+@dataclass(frozen=True)
+class Fund:
+    """Dated money."""
+
+    name: str
+    amount: float
+    years: tuple | None = None
+    crews: tuple = ()
+
+
+@dataclass(frozen=True)
+class Event:
+    """What befalls the ground."""
+
+    kind: str = "storm"
+    year: int | None = None
+    per_year: float = 0.0
+    season: str = "spring"
+    x: float | None = None
+    y: float | None = None
+    radius: float = 5.0
+    trees_fall: float = 0.0
+
+
+def weather(fit_days=(4.0, 6.0, 8.0, 5.0), table=None):
+    """Days fit to spray."""
+    return SimpleNamespace(fit_days=fit_days, table=table)
 
 
 @dataclass(frozen=True)
@@ -249,7 +289,15 @@ class Hosts:
 
 def site(ny, nx, h, mat=None, hosts=(), sources=(), **layers):
     """Open, plantable ground; hosts are mappings with at least x, y."""
-    full = {"canopy": 0.0, "plantable": 1.0, "access": 1.0, "wetness": 0.0, "sensitive": False, "unit": 0}
+    full = {
+        "canopy": 0.0,
+        "plantable": 1.0,
+        "access": 1.0,
+        "wetness": 0.0,
+        "sensitive": False,
+        "unit": 0,
+        "boundary_mat": False,
+    }
     ground = {name: np.full((ny, nx), value) for name, value in full.items()}
     ground.update({name: layer for name, layer in layers.items() if name in full})
     columns = Hosts()

@@ -29,7 +29,7 @@ def run_park(strategy, years=4, replicate=0, treatments=None, vine=None, site=No
         example.treatments() if treatments is None else treatments,
         strategy,
         example.crews() if crews is None else crews,
-        FIT_DAYS,
+        example.weather(FIT_DAYS),
         years,
         7,
         replicate,
@@ -55,5 +55,5 @@ def season_of(world, strategy, crews, season_index=0, treatments=None, fit_days=
     """Books of one season at default numbers."""
     rows = treatments or example.treatments()
     numbers = {n: numbers_at_work(t, draw_treatment(t, world.draws, True)) for n, t in rows.items()}
-    plan = books.Plan(strategy, tuple(crews), rows, numbers, fit_days)
+    plan = books.Plan(strategy, tuple(crews), rows, numbers, example.weather(fit_days))
     return plan, work.work(world, plan, 0, season_index, 0.0)

@@ -66,7 +66,32 @@ def arrival_from(world, cell, neighbour, push, d):
     """Time at which the front from this neighbour, pushing from `push` on, is at the cell's centre."""
     h = world.h
     both = cell.slowness + neighbour.slowness
-    return max(push + d * h * both / 2.0, cell.cleared + (d - 0.5) * h * both / 2.0)
+    cleared = max(cell.cleared, cleared_on_the_way(world, cell, neighbour))
+    return max(push + d * h * both / 2.0, cleared + (d - 0.5) * h * both / 2.0)
+
+
+def cleared_on_the_way(world, cell, neighbour):
+    """Last clearing of the ground that the move passes."""
+    row, column = cell.row, cell.column
+    down, right = neighbour.row - row, neighbour.column - column
+    if abs(down) == 1 and abs(right) == 1:
+        beside = [world.cell_at(row + down, column), world.cell_at(row, column + right)]
+        return min(one.cleared for one in beside if not one.barrier)
+    if abs(down) == 2:
+        step = down // 2
+        return max(world.cell_at(row + step, column).cleared, world.cell_at(row + step, column + right).cleared)
+    if abs(right) == 2:
+        step = right // 2
+        return max(world.cell_at(row, column + step).cleared, world.cell_at(row + down, column + step).cleared)
+    return -math.inf
+
+
+def arrival_from_beyond(world, cell):
+    """Time at which the front from the mat across the site's edge is at the cell's centre."""
+    if not cell.mat_beyond:
+        return math.inf
+    half = world.h * cell.slowness / 2.0
+    return max(half, cell.cleared + half)
 
 
 def entry(world, cell, arrival):
@@ -83,7 +108,7 @@ def expected_arrivals(world, end):
         for cell in world.cells:
             if cell.infested or cell.barrier:
                 continue
-            least = math.inf
+            least = arrival_from_beyond(world, cell)
             for neighbour, d in open_neighbours(world, cell):
                 if neighbour.infested:
                     least = min(least, arrival_from(world, cell, neighbour, neighbour.push, d))
@@ -97,10 +122,12 @@ def expected_arrivals(world, end):
 
 
 def giver(world, cell, arrival):
-    """Infested neighbour that gives this arrival, the first in neighbour order."""
+    """Infested neighbour that gives this arrival, the first in neighbour order; else None: from across the edge."""
     for neighbour, d in open_neighbours(world, cell):
         if neighbour.infested and arrival_from(world, cell, neighbour, neighbour.push, d) == arrival:
             return neighbour
+    if arrival_from_beyond(world, cell) == arrival:
+        return None
     raise AssertionError("an arrival without a neighbour")
 
 
@@ -116,8 +143,8 @@ def advance(world, end):
         cell.push = arrivals[number]
         cell.density = world.p["mat.density_on_arrival"]
         cell.changed = e
-        cell.known = neighbour.known
-        cell.origin = neighbour.origin
+        cell.known = True if neighbour is None else neighbour.known
+        cell.origin = cell.number if neighbour is None else neighbour.origin
 
 
 def share(world, cell, t):
@@ -137,7 +164,7 @@ def density(world, cell, t):
         return 0.0
     t0 = cell.changed
     released = max(0.0, min(t, cell.disturbed_until) - t0)
-    tau = (t - t0) + (world.p["disturbance.release_factor"] - 1.0) * released
+    tau = max(0.0, t - t0) + (world.p["disturbance.release_factor"] - 1.0) * released
     return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.thickening * tau))
 
 

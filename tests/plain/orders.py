@@ -1,18 +1,26 @@
 """Which targets a task has, and in which order (ODD page, 7.8)."""
 
+import math
+
 from .mat import cover
 from .world import BARE, CLIMBING, FALLEN, Host
 
 STEMS, MAT, SEEDLINGS, SEARCH = "stems", "mat", "seedlings", "search"
+NATIVES, SOURCES = "natives", "sources"
+BLOCK = 10.0
 GIRTH_FACTOR = {"small": 0.5, "medium": 1.0, "large": 2.0}
-DEFAULT_ORDER = {STEMS: "fruiting first", MAT: "largest first", SEARCH: "walking sweep"}
+DEFAULT_ORDER = {STEMS: "fruiting first", MAT: "largest first", NATIVES: "largest first"}
 
 
 def form_of(treatment):
     """What a treatment's targets are: hosts (stems), cells (mat) or neither (search)."""
     if STEMS in treatment.acts_on:
         return STEMS
-    return SEARCH if treatment.acts_on == {SEARCH} else MAT
+    if MAT in treatment.acts_on or SEEDLINGS in treatment.acts_on:
+        return MAT
+    if NATIVES in treatment.acts_on:
+        return NATIVES
+    return SOURCES if SOURCES in treatment.acts_on else SEARCH
 
 
 def acts_on(treatment, target):
@@ -55,11 +63,21 @@ def hours_on_cell(world, cell, numbers, now, hauled):
 
 
 def hours_on(world, target, numbers, now, hauled, clean=False):
-    """Hours that a target costs at pace 1."""
+    """Hours that a target costs at pace 1, the look-alikes and the first coming in a season aside."""
     if isinstance(target, Host):
         hours = hours_on_host(target, numbers, hauled)
         return numbers.get("hours_floor", 0.0) * hours if clean else hours
     return hours_on_cell(world, target, numbers, now, hauled)
+
+
+def hours_to_plant(world, cell, numbers):
+    """Hours that a place to plant costs at pace 1."""
+    return numbers.get("hours_per_area", 0.0) * (world.h * world.h * cell.plantable) * cell.access
+
+
+def block(world, cell):
+    """Ten-metre block, by rows from the north and columns from the west."""
+    return math.floor(cell.row * world.h / BLOCK), math.floor(cell.column * world.h / BLOCK)
 
 
 def known_patches(world):

@@ -1,4 +1,4 @@
-"""The yearly record (ODD page, 7.10)."""
+"""The yearly record (ODD page, 7.11)."""
 
 import math
 
@@ -16,7 +16,7 @@ WORK = ("hours", "follow_up_hours", "area_treated", "hosts_treated")
 class Record:
     """What is written down of one replicate."""
 
-    def __init__(self, world, years, tasks):
+    def __init__(self, world, years, tasks, funds=0):
         self.outcomes = {name: np.zeros(years + 1, dtype=np.int64) for name in COUNTS}
         for name in AREAS:
             self.outcomes[name] = np.zeros(years + 1)
@@ -27,6 +27,10 @@ class Record:
             self.outcomes[name][0] = math.nan
         self.outcomes["hours_available"] = np.zeros((years + 1, 4))
         self.outcomes["hours_available"][0] = math.nan
+        self.outcomes["hours_unspent"] = np.zeros((years + 1, 4, 6))
+        self.outcomes["hours_unspent"][0] = math.nan
+        self.outcomes["fund_left"] = np.zeros((years + 1, funds))
+        self.outcomes["sources_standing"] = np.zeros(years + 1, dtype=np.int64)
         for name in ("cover", "share"):
             self.outcomes[name] = np.zeros((years + 1, world.ny, world.nx))
         self.outcomes["host_state"] = np.zeros((years + 1, len(world.hosts)), dtype=np.int64)
@@ -50,11 +54,16 @@ class Record:
     def write_work(self, year, season_index, season):
         """Write down one season's books."""
         self.outcomes["hours_available"][year + 1, season_index] = season.hours_available
+        self.outcomes["hours_unspent"][year + 1, season_index] = season.unspent()
         for task in range(len(season.hours)):
             self.outcomes["hours"][year + 1, season_index, task] = season.hours[task]
             self.outcomes["follow_up_hours"][year + 1, season_index, task] = season.follow_up_hours[task]
             self.outcomes["area_treated"][year + 1, season_index, task] = season.area[task]
             self.outcomes["hosts_treated"][year + 1, season_index, task] = season.hosts[task]
+
+    def write_funds(self, y, left):
+        """Write down the money left in each fund."""
+        self.outcomes["fund_left"][y] = left
 
     def write_year(self, world, y, t):
         """Write down the state at time t, the end of a year (or the start, y = 0), and its flows."""
@@ -68,6 +77,7 @@ class Record:
             self.outcomes["new_patches"][y] = self.new_patches
         self.write_ground(world, y, t)
         self.write_hosts(world, y)
+        self.outcomes["sources_standing"][y] = sum(source.gone > t for source in world.sources)
 
     def write_ground(self, world, y, t):
         """Areas and maps."""

@@ -2,13 +2,13 @@
 
 import math
 
-from .books import hours_left, may, spend
+from .books import HELD_BACK, leader_of, may, money_for, pace, spend
 from .draws import FIND_HOST, FIND_MAT
+from .funds import money_left
 from .mat import cover
-from .orders import in_units
+from .orders import block, in_units
 from .world import CLIMBING
 
-BLOCK = 10.0
 MINUTES = 60.0
 LONGEST_SEARCH = 3.0  # search time constants of mat
 
@@ -21,11 +21,24 @@ def plantable_hectares(world, cells):
     return total / 10_000.0
 
 
+def most_hours(season, task_number, c):
+    """Hours that the task, a leader and money leave a crew for the search."""
+    plan = season.plan
+    crew, leader = plan.crews[c], leader_of(plan, c)
+    hours = season.task_left[task_number]
+    if leader is not None:
+        hours = min(hours, season.crew_left[leader] * crew.people_per_leader)
+    price = money_for(plan, c, 1.0)
+    if price > 0.0:
+        hours = min(hours, money_left(plan, season.year, crew) / price)
+    return hours
+
+
 def scout(world, season, task_number):
     """Spend a scouting task's hours, crew by crew, and find."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
-    treatment, numbers = plan.treatments[task.treatment], plan.numbers[task.treatment]
+    treatment = plan.treatments[task.treatment]
     most = LONGEST_SEARCH * plan.numbers["scout"]["search_time_constant_mat"]
     if season.name not in treatment.seasons:
         return
@@ -37,11 +50,14 @@ def scout(world, season, task_number):
     for c, crew in enumerate(plan.crews):
         if not may(crew, task, treatment):
             continue
-        enough = (most - effort) * hectares / (MINUTES * crew.pace)
-        hours = min(hours_left(season, task_number, c, treatment, numbers), enough)
+        enough = (most - effort) * hectares / (MINUTES * pace(crew))
+        wanted = min(season.crew_left[c], enough)
+        hours = min(wanted, most_hours(season, task_number, c))
+        if hours < wanted:
+            season.met[c].add(HELD_BACK)
         if hours > 0.0:
             spend(season, task_number, c, treatment, hours, follow_up=False)
-            effort = effort + MINUTES * hours * crew.pace / hectares
+            effort = effort + MINUTES * hours * pace(crew) / hectares
     for cell in ground:
         season.effort[cell.number] = season.effort.get(cell.number, 0.0) + effort
     if effort > 0.0:
@@ -94,15 +110,10 @@ def look_for_stem(world, season, host, by_the_way=None):
         host.known = True
 
 
-def block(world, cell):
-    """Ten-metre block, by rows from the north and columns from the west."""
-    return math.floor(cell.row * world.h / BLOCK), math.floor(cell.column * world.h / BLOCK)
-
-
 def finds_after_work(world, season):
     """What is unknown in a block in which a target was visited may be found on the way."""
     numbers = season.plan.numbers["scout"]
-    visited_blocks = {block(world, cell) for cell in season.visited_cells}
+    visited_blocks = season.visited_blocks
     for cell in world.cells:
         if block(world, cell) in visited_blocks:
             look_for_mat(world, season, cell, numbers.get("incidental_finds", 0.0))

@@ -1,8 +1,10 @@
-"""The order of a season and the run of one replicate (ODD page, sections 3, 5 and 7.10)."""
+"""The order of a season and the run of one replicate (ODD page, sections 3, 5 and 7.11)."""
 
 from .birds import fruit
 from .books import SEASONS, Plan
 from .draws import Draws
+from .events import events as befall_ground
+from .funds import order_of_use
 from .hosts import climb, start_host
 from .mat import KNIGHT, WIDTHS, advance, open_neighbours
 from .natives import change_natives, start_natives
@@ -13,7 +15,7 @@ from .trees import fail
 from .work import work
 from .world import FRONT, World
 
-PROCESSES = ("work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
+PROCESSES = ("events", "work", "mat", "climbing", "birds", "seedlings", "trees", "natives")
 
 
 def behind(world, cell, mapped_cover):
@@ -62,8 +64,8 @@ def season_end(shares, year, season_index):
     return year + total
 
 
-def run_season(world, plan, year, season_index, processes, record):
-    """One season: work, mat, climbing, birds, seedlings; trees and natives at the year's end."""
+def run_season(world, plan, events, year, season_index, processes, record):
+    """One season: events, work, mat, climbing, birds, seedlings; trees and natives at the year's end."""
     p = world.p
     shares = p["mat.growth_share_by_season"]
     start, end = season_end(shares, year, season_index - 1), season_end(shares, year, season_index)
@@ -71,6 +73,8 @@ def run_season(world, plan, year, season_index, processes, record):
     fruit_seasons = p["seed.fruit_season"]
     if isinstance(fruit_seasons, str):
         fruit_seasons = (fruit_seasons,)
+    if "events" in processes:
+        befall_ground(world, events, year, season_index, SEASONS[season_index], start)
     if "work" in processes:
         record.write_work(year, season_index, work(world, plan, year, season_index, start))
     if "mat" in processes:
@@ -95,12 +99,14 @@ def run(
     treatments,
     strategy,
     crews,
-    fit_days,
+    weather,
     years,
     seed,
     replicate,
     fixed_parameters=False,
     processes=None,
+    funds=(),
+    events=(),
 ):
     """Run one replicate of one strategy, slowly.
 
@@ -110,19 +116,23 @@ def run(
         Frozen objects with the attributes of spreadsim's own; anything with the same attributes will do.
     treatments : mapping
         Name to treatment, all that the strategy may use, and "scout" for finds on the way.
-    fit_days : sequence of 4 floats
-        Mean number of days fit to spray, by season.
+    weather : object
+        With `table`, numbers of days fit to spray by weather year and season, or None; and `fit_days`, the
+        means by season.
     years, seed, replicate : int
     fixed_parameters : bool
         Take every parameter at its default.
     processes : collection of str, optional
         Names of `PROCESSES` to run; None for all.
+    funds, events : sequences
+        Dated money; what befalls the ground.
 
     Returns
     -------
     dict
         Outcomes by the names of the dataset's variables, (years + 1,) or (years + 1, 4, tasks), flows NaN
-        at year 0; `cover` and `share` (years + 1, ny, nx); `host_state` and `host_first_fruit`
+        at year 0; `hours_unspent` (years + 1, 4, reasons) and `fund_left` (years + 1, funds in the order of
+        use); `cover` and `share` (years + 1, ny, nx); `host_state` and `host_first_fruit`
         (years + 1, hosts); `parameters`, drawn values by name.
     """
     running = set(PROCESSES if processes is None else processes)
@@ -130,19 +140,22 @@ def run(
         raise ValueError(f"no such process: {sorted(running - set(PROCESSES))}")
     draws = Draws(seed, replicate)
     values = draw_vine(vine, draws, fixed_parameters)
-    numbers = {}
-    for name, treatment in treatments.items():
-        numbers[name] = numbers_at_work(treatment, draw_treatment(treatment, draws, fixed_parameters))
+    drawn = {name: draw_treatment(treatment, draws, fixed_parameters) for name, treatment in treatments.items()}
+    numbers = {name: numbers_at_work(treatment, drawn[name]) for name, treatment in treatments.items()}
     world = start_world(site, values, draws)
-    plan = Plan(strategy, tuple(crews), dict(treatments), numbers, tuple(fit_days))
-    record = Record(world, years, len(strategy.tasks))
+    funds = tuple(order_of_use(funds))
+    left = [float(fund.amount) for fund in funds]
+    plan = Plan(strategy, tuple(crews), dict(treatments), numbers, weather, funds, left)
+    record = Record(world, years, len(strategy.tasks), len(funds))
     record.write_year(world, 0, 0.0)
+    record.write_funds(0, left)
     for year in range(years):
         record.new_year()
         for season_index in range(4):
-            run_season(world, plan, year, season_index, running, record)
+            run_season(world, plan, events, year, season_index, running, record)
+        record.write_funds(year + 1, plan.fund_left)
     parameters = dict(values)
     for name, treatment in treatments.items():
-        for role, value in numbers[name].items():
+        for role, value in drawn[name].items():
             parameters[f"{treatment.name}.{role}"] = value
     return {**record.outcomes, "parameters": parameters}

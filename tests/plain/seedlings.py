@@ -21,7 +21,7 @@ def root(world, season, g, record):
     for seedling in sorted(due, key=lambda s: not s.by_birds):
         seedling.alive = False
         cell = seedling.cell
-        if cell.infested:
+        if cell.infested or cell.covered_until > g:
             continue
         cell.kind = FOUNDER
         cell.arrival = g

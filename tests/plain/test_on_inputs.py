@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, load_treatment, load_vine, treatment_names
+from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Weather, load_treatment, load_vine, treatment_names
 
 from .season import run
 
@@ -31,7 +31,9 @@ def test_it_runs_on_the_projects_inputs():
     ]
     for vine in ("wintercreeper", "english-ivy"):
         profile = load_vine(vine)
-        out = run(small_site(), profile, treatments, Strategy("both", tasks=tasks), crews, (4, 6, 8, 5), 3, 11, 2)
+        out = run(
+            small_site(), profile, treatments, Strategy("both", tasks=tasks), crews, Weather((4, 6, 8, 5)), 3, 11, 2
+        )
         hours = out["hours"][1:]
         assert hours.shape == (3, 4, 5)
         assert (hours.sum(axis=2) <= out["hours_available"][1:] * (1 + 1e-12)).all()

@@ -28,8 +28,8 @@ def chance_of_clearing(pieces, k):
     return math.exp(-pieces * (1.0 - k)) * -math.expm1(-pieces * k) / -math.expm1(-pieces)
 
 
-def treat_mat(world, cell, k, season, now):
-    """Kill mat in an infested cell: it is cleared, or thinner and held up."""
+def treat_mat(world, cell, k, season, now, bare):
+    """Kill mat in an infested cell: it is cleared, or thinner and held up; `bare` is when its cover is off, or now."""
     p = world.p
     d = density(world, cell, now)
     pieces = p["mat.rooted_pieces"] * (world.h * world.h) * cell.plantable * share(world, cell, now) * d
@@ -39,19 +39,21 @@ def treat_mat(world, cell, k, season, now):
         cell.push = NEVER
         cell.density = 0.0
         cell.known = False
-        cell.cleared = now
+        cell.cleared = bare
     else:
         cell.density = d * (1.0 - k)
-        cell.changed = now
+        cell.changed = bare
+        if bare > now:
+            cell.push = max(cell.push, bare)
         if cell.density < 0.5:
-            cell.push = max(cell.push, now + math.log(1.0 / cell.density - 1.0) / cell.thickening)
+            cell.push = max(cell.push, bare + math.log(1.0 / cell.density - 1.0) / cell.thickening)
 
 
 def treat_seedlings(world, cell, numbers, season):
     """Kill seedlings of the cell that have germinated."""
     kill = numbers.get("seedling_kill", 0.0)
     for seedling in world.germinated_seedlings(cell, season):
-        number = seedling.shed * 2**16 + seedling.number % 2**16
+        number = seedling.number * 2**11 + seedling.shed
         if world.draws.first(SEEDLING_KILL, seedling.entity, season, number) < kill:
             seedling.alive = False
 
@@ -59,8 +61,13 @@ def treat_seedlings(world, cell, numbers, season):
 def treat_cell(world, cell, treatment, numbers, season, now, hauled):
     """Everything that one visit does to a cell that it does not find clean."""
     k = kill_of_visit(world, cell, numbers, season, hauled)
+    covers = numbers.get("cover_years", 0.0)
+    bare = now + covers if covers > 0.0 else now
     if k > 0.0 and cell.infested:
-        treat_mat(world, cell, k, season, now)
+        treat_mat(world, cell, k, season, now, bare)
+    if covers > 0.0:
+        cell.covered_until = bare
+        cell.cleared = max(cell.cleared, bare)
     if k > 0.0 and treatment.disturbs:
         cell.disturbed_until = now + world.p["disturbance.release_years"]
     treat_seedlings(world, cell, numbers, season)

@@ -1,21 +1,26 @@
 """The strategy's work of one season (ODD page, 7.8)."""
 
-import math
-
-from .books import hours_left, may, open_books, spend
+from .books import HELD_BACK, NO_TARGET, lacking, may, open_books, pace, spend
+from .funds import in_years, material
 from .orders import (
     MAT,
+    NATIVES,
     SEARCH,
+    SOURCES,
     STEMS,
     acts_on,
+    block,
     form_of,
     hours_on,
+    hours_to_plant,
     in_order,
     is_clean,
     is_ring,
+    known_patches,
     new_cells,
     new_hosts,
 )
+from .other_work import ask, places_to_plant, plant, sources_to_ask
 from .scout import finds_after_work, scout
 from .treat import treat_cell, treat_host
 from .world import Cell, Host
@@ -23,56 +28,93 @@ from .world import Cell, Host
 DONE, NOT_PERMITTED, NO_HOURS = "done", "not permitted", "no hours"
 
 
-def is_permitted(season, target, name):
+def is_permitted(world, season, target, name, form, patches):
     """Whether a treatment acts on such targets, is in season, allowed here, and new to the host."""
-    treatment = season.plan.treatments[name]
+    treatment, numbers = season.plan.treatments[name], season.plan.numbers[name]
     cell = target.cell if isinstance(target, Host) else target
-    if not acts_on(treatment, target):
+    if form != NATIVES and not acts_on(treatment, target):
         return False
     if season.name not in treatment.seasons:
         return False
     if treatment.not_on_sensitive and cell.sensitive:
         return False
+    largest = numbers.get("largest_patch", 0.0)
+    if form == MAT and patches is not None and largest > 0.0:
+        cells, _ = patches.get(cell.number, (1, cell.number))
+        if cells * (world.h * world.h) > largest:
+            return False
     return not (isinstance(target, Host) and name in target.treatments_this_season)
 
 
-def choose(world, season, task_number, target, names, follow_up, clean):
-    """The first permitted treatment for which a crew has the hours: (outcome, name, crew, hours)."""
+def hours_to_go_there(world, season, c, target):
+    """Walking time to the target's block, if nobody was there yet this season."""
+    cell = target.cell if isinstance(target, Host) else target
+    if block(world, cell) in season.visited_blocks:
+        return 0.0
+    return season.plan.crews[c].walking_minutes / 60.0
+
+
+def hours_of_visit(world, season, task_number, c, target, name, form, follow_up, clean):
+    """Hours that one crew needs for a target, walking and all."""
+    plan = season.plan
+    task, numbers = plan.strategy.tasks[task_number], plan.numbers[name]
+    if form == NATIVES:
+        hours = hours_to_plant(world, target, numbers)
+    else:
+        hours = hours_on(world, target, numbers, season.now, task.haul_out, clean)
+        if not follow_up:
+            hours = hours * (1.0 + plan.numbers["scout"].get("misidentified", 0.0))
+    if form != NATIVES and task_number not in season.tasks_that_worked:
+        hours = hours + numbers.get("hours_per_visit", 0.0)
+    return hours / pace(plan.crews[c]) + hours_to_go_there(world, season, c, target)
+
+
+def choose(world, season, task_number, target, names, form, follow_up, clean, patches):
+    """The first permitted treatment for which a crew has hours and money: (outcome, name, crew, hours)."""
     task = season.plan.strategy.tasks[task_number]
     any_permitted = False
     for name in names:
-        if name is None or not is_permitted(season, target, name):
+        if name is None or not is_permitted(world, season, target, name, form, patches):
             continue
         treatment, numbers = season.plan.treatments[name], season.plan.numbers[name]
         for c, crew in enumerate(season.plan.crews):
             if not may(crew, task, treatment):
                 continue
             any_permitted = True
-            hours = hours_on(world, target, numbers, season.now, task.haul_out, clean) / crew.pace
-            if hours <= hours_left(season, task_number, c, treatment, numbers, follow_up):
+            hours = hours_of_visit(world, season, task_number, c, target, name, form, follow_up, clean)
+            cost = material(world, target, numbers, clean)
+            reason = lacking(season, task_number, c, treatment, numbers, hours, cost, follow_up)
+            if reason is None:
                 return DONE, name, c, hours
+            season.met[c].add(reason)
     return (NO_HOURS if any_permitted else NOT_PERMITTED), None, None, None
 
 
-def work_on(world, season, task_number, target, names, follow_up):
+def work_on(world, season, task_number, target, names, form, follow_up, patches=None):
     """Visit one target, if somebody may and can; says how that went."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
     clean = follow_up and is_clean(world, target, season.number)
-    outcome, name, c, hours = choose(world, season, task_number, target, names, follow_up, clean)
+    outcome, name, c, hours = choose(world, season, task_number, target, names, form, follow_up, clean, patches)
     if outcome != DONE:
         return outcome
     treatment, numbers = plan.treatments[name], plan.numbers[name]
-    spend(season, task_number, c, treatment, hours, follow_up)
-    if isinstance(target, Cell):
-        season.visited_cells.append(target)
+    spend(season, task_number, c, treatment, hours, follow_up, material(world, target, numbers, clean))
+    season.tasks_that_worked.add(task_number)
+    cell = target.cell if isinstance(target, Host) else target
+    season.visited_cells.append(cell)
+    season.visited_blocks.add(block(world, cell))
+    if form == NATIVES:
+        season.area[task_number] += world.h * world.h * target.plantable
+        plant(target, numbers)
+    elif isinstance(target, Cell):
         target.known = target.infested
         target.worked_in_season = season.number
         if not clean:
             season.area[task_number] += world.h * world.h * target.plantable
+            target.clean_visits = 0
             treat_cell(world, target, treatment, numbers, season.number, season.now, task.haul_out)
     else:
-        season.visited_cells.append(target.cell)
         target.known = True
         if not clean:
             season.hosts[task_number] += 1
@@ -103,63 +145,113 @@ def due_visits(world, season, task_number):
         found = [t for t in everything if t.opened_by == task_number and t.next_visit <= season.number]
         due.extend(sorted(found, key=lambda t: t.opened_at))
     names = (task.follow_up.treatment or task.treatment, task.instead, task.treatment)
+    form = form_of(season.plan.treatments[task.treatment])
     for target in due:
-        if isinstance(target, Cell) and target.worked_in_season == season.number:
+        if isinstance(target, Cell) and (target.worked_in_season == season.number or target.covered_until > season.now):
             continue
-        if work_on(world, season, task_number, target, names, follow_up=True) == NO_HOURS:
+        if work_on(world, season, task_number, target, names, form, follow_up=True) == NO_HOURS:
             return
 
 
-def opens_now(season, task_number):
-    """Whether the task has hours, and this is a season and a year in which it opens new ground."""
+def meets(season, task_number, reason):
+    """All crews that may do the task meet this reason."""
     task = season.plan.strategy.tasks[task_number]
-    if season.task_left[task_number] <= 0.0:
-        return False
+    for c, crew in enumerate(season.plan.crews):
+        if may(crew, task, season.plan.treatments[task.treatment]):
+            season.met[c].add(reason)
+
+
+def opens_now(season, task_number):
+    """Whether this is a season and a year in which the task opens new ground, and its permit is there."""
+    task = season.plan.strategy.tasks[task_number]
     seasons = task.seasons or season.plan.treatments[task.treatment].seasons
-    if season.name not in seasons:
-        return False
-    if task.years is None:
-        return True
-    first, last = task.years
-    return first <= season.year + 1 and (last is None or season.year + 1 <= last)
+    return season.name in seasons and in_years(task.years, season.year) and season.number >= task.permit_seasons
+
+
+def targets_of(world, season, task_number, form):
+    """New ground or new hosts in the task's order."""
+    plan = season.plan
+    task, blocked = plan.strategy.tasks[task_number], season.blocked[task_number]
+    if form == STEMS:
+        targets = new_hosts(world, task, plan.numbers[task.treatment], season.now, blocked)
+    elif form == NATIVES:
+        targets = places_to_plant(world, season, task, blocked)
+    else:
+        targets = [cell for cell in new_cells(world, task, blocked) if cell.covered_until <= season.now]
+    return in_order(world, task, form, targets, season.now)
 
 
 def open_new(world, season, task_number):
-    """Open new ground, take on new hosts, or scout."""
+    """Open new ground, take on new hosts, plant, ask or scout."""
     plan = season.plan
     task = plan.strategy.tasks[task_number]
     if not opens_now(season, task_number):
         return
+    meets(season, task_number, NO_TARGET)
+    if season.task_left[task_number] <= 0.0:
+        meets(season, task_number, HELD_BACK)
+        return
     form = form_of(plan.treatments[task.treatment])
     if form == SEARCH:
         scout(world, season, task_number)
-        return
-    numbers = plan.numbers[task.treatment]
-    if form == STEMS:
-        targets = new_hosts(world, task, numbers, season.now, season.blocked[task_number])
+    elif form == SOURCES:
+        ask_owners(world, season, task_number)
     else:
-        targets = new_cells(world, task, season.blocked[task_number])
-    for target in in_order(world, task, form, targets, season.now):
+        open_targets(world, season, task_number, form)
+
+
+def open_targets(world, season, task_number, form):
+    """Work new targets, one after the other."""
+    plan = season.plan
+    task = plan.strategy.tasks[task_number]
+    key = (task_number, season.year)
+    patches = known_patches(world)
+    for target in targets_of(world, season, task_number, form):
         ground = 0.0
-        if form == MAT:
-            if target.worked_in_season == season.number:
+        if form != STEMS:
+            if form == MAT and target.worked_in_season == season.number:
                 continue
             ground = world.h * world.h * target.plantable
-            allowed = math.inf if task.new_ground is None else task.new_ground
-            if plan.new_ground.get((task_number, season.year), 0.0) + ground > allowed:
+            if task.new_ground is not None and plan.new_ground.get(key, 0.0) + ground > task.new_ground:
+                meets(season, task_number, HELD_BACK)
                 return
-        outcome = work_on(world, season, task_number, target, (task.treatment, task.instead), follow_up=False)
+        names = (task.treatment,) if form == NATIVES else (task.treatment, task.instead)
+        outcome = work_on(world, season, task_number, target, names, form, follow_up=False, patches=patches)
         if outcome == NO_HOURS:
             return
         if outcome == DONE:
-            opened = plan.new_ground.get((task_number, season.year), 0.0)
-            plan.new_ground[(task_number, season.year)] = opened + ground
-            if task.follow_up is not None and not (form == STEMS and is_ring(numbers)):
+            plan.new_ground[key] = plan.new_ground.get(key, 0.0) + ground
+            ring = form == STEMS and is_ring(plan.numbers[task.treatment])
+            if task.follow_up is not None and not ring and form != NATIVES:
                 plan.openings += 1
                 target.opened_at = plan.openings
                 target.opened_by = task_number
                 target.next_visit = season.number + task.follow_up.every
                 target.clean_visits = 0
+
+
+def ask_owners(world, season, task_number):
+    """Ask owners in the order of the list."""
+    plan = season.plan
+    task = plan.strategy.tasks[task_number]
+    treatment, numbers = plan.treatments[task.treatment], plan.numbers[task.treatment]
+    cost = numbers.get("material_per_host", 0.0)
+    for source in sources_to_ask(world, season):
+        asked = False
+        for c, crew in enumerate(plan.crews):
+            if asked or not may(crew, task, treatment):
+                continue
+            hours = numbers.get("hours_per_visit", 0.0) / pace(crew)
+            reason = lacking(season, task_number, c, treatment, numbers, hours, cost, False)
+            if reason is not None:
+                season.met[c].add(reason)
+                continue
+            spend(season, task_number, c, treatment, hours, False, cost)
+            season.hosts[task_number] += 1
+            ask(world, source, numbers, season)
+            asked = True
+        if not asked:
+            return
 
 
 def work(world, plan, year, season_index, now):

@@ -25,6 +25,7 @@ class Cell:
     wetness: float
     sensitive: bool
     unit: int
+    mat_beyond: bool
     light: float = 1.0
     slowness: float = 1.0
     thickening: float = 1.0
@@ -36,7 +37,9 @@ class Cell:
     changed: float = 0.0
     cleared: float = LONG_AGO
     disturbed_until: float = LONG_AGO
+    covered_until: float = LONG_AGO
     native: float = 1.0
+    planted: bool = False
     known: bool = False
     origin: int = -1
     opened_by: int | None = None
@@ -90,6 +93,19 @@ class Host:
 
 
 @dataclass
+class Source:
+    """A planted source of seed outside."""
+
+    number: int
+    x: float
+    y: float
+    equivalents: float
+    gone: float = NEVER
+    consented: bool = False
+    asked_in_year: int = -1
+
+
+@dataclass
 class Seedling:
     """One that will be a patch if nothing stops it."""
 
@@ -117,7 +133,7 @@ class World:
         self.cells = [self.make_cell(site, row, column) for row in range(self.ny) for column in range(self.nx)]
         self.hosts = [self.make_host(site.hosts, j) for j in range(len(site.hosts.x))]
         self.sources = [
-            (float(site.sources.x[i]), float(site.sources.y[i]), float(site.sources.hosts[i]))
+            Source(i, float(site.sources.x[i]), float(site.sources.y[i]), float(site.sources.hosts[i]))
             for i in range(len(site.sources.x))
         ]
         self.seedlings = []
@@ -140,6 +156,7 @@ class World:
             wetness=float(site.wetness[row][column]),
             sensitive=bool(site.sensitive[row][column]),
             unit=int(site.unit[row][column]),
+            mat_beyond=bool(site.boundary_mat[row][column]),
         )
         cell.light = 1.0 - cell.canopy * (1.0 - p["mat.shade_factor"])
         cell.slowness = 1.0 / (p["mat.front_speed"] * cell.light)

@@ -50,14 +50,10 @@ def site() -> Site:
 def strategies() -> tuple[Strategy, ...]:
     """Three strategies of different lengths."""
     cut = Task("cut", share=0.5, years=[3], follow_up=FollowUp(2, 2, "cut-and-treat"))
-    pull = Task(
-        "pull", order="outlying patches first", new_ground=80.0, follow_up=FollowUp(2, 2, "spot-spray")
-    )
+    pull = Task("pull", order="outlying patches first", new_ground=80.0, follow_up=FollowUp(2, 2, "spot-spray"))
     spray = Task("foliar-spray", order="by unit", units=["unit 3", "unit 1"], instead="pull")
     return (
-        Strategy(
-            "stems first", tasks=[cut, Task("clear-ring", share=0.2, years=[2]), Task("scout", cap=0.2), pull]
-        ),
+        Strategy("stems first", tasks=[cut, Task("clear-ring", share=0.2, years=[2]), Task("scout", cap=0.2), pull]),
         Strategy("mats only", tasks=[pull], reserve_follow_up=False),
         Strategy("spray", tasks=[spray, cut]),
     )

@@ -36,9 +36,7 @@ def test_maps_are_means_over_the_replicates_own(strategy: int):
     assert (data["occupancy"].values == occupancy.astype("f4")).all()
     assert np.unique(occupancy).size > 5
     # each replicate's cover is counted in whole steps of 1/10,000
-    np.testing.assert_allclose(
-        data["mean_cover"].values, cover.mean(axis=0, dtype="f8"), rtol=0, atol=0.5e-4 + 1e-7
-    )
+    np.testing.assert_allclose(data["mean_cover"].values, cover.mean(axis=0, dtype="f8"), rtol=0, atol=0.5e-4 + 1e-7)
     steps = np.rint(cover.astype("f8") * 1e4).sum(axis=0) / (1e4 * REPLICATES)
     assert (
         np.mean(data["mean_cover"].values == steps.astype("f4")) > 0.999

@@ -172,9 +172,7 @@ def test_blocks_of_other_replicates_are_not_taken_for_those_asked_for(tmp_path: 
 CHANGES: dict[str, Callable[[], Any]] = {
     "years": lambda: dataclasses.replace(experiment(), years=7),
     "parameters": lambda: dataclasses.replace(experiment(), fixed_parameters=True),
-    "vine": lambda: dataclasses.replace(
-        experiment(), vine=experiment().vine.replace({"mat.front_speed": 0.6})
-    ),
+    "vine": lambda: dataclasses.replace(experiment(), vine=experiment().vine.replace({"mat.front_speed": 0.6})),
     "site": lambda: dataclasses.replace(
         experiment(), site=dataclasses.replace(experiment().site, canopy=experiment().site.canopy * 0.5)
     ),
@@ -182,18 +180,14 @@ CHANGES: dict[str, Callable[[], Any]] = {
         experiment(),
         site=dataclasses.replace(
             experiment().site,
-            hosts=dataclasses.replace(
-                experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5
-            ),
+            hosts=dataclasses.replace(experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5),
         ),
     ),
     "strategies": lambda: dataclasses.replace(experiment(), strategies=experiment().strategies[:-1]),
     "a task": lambda: dataclasses.replace(
         experiment(),
         strategies=(
-            Strategy(
-                "mats only", tasks=[dataclasses.replace(experiment().strategies[2].tasks[0], share=0.5)]
-            ),
+            Strategy("mats only", tasks=[dataclasses.replace(experiment().strategies[2].tasks[0], share=0.5)]),
         ),
     ),
     "crews": lambda: dataclasses.replace(experiment(), crews=experiment().crews[::-1]),

@@ -47,9 +47,7 @@ def test_lines_are_the_means_and_bands_the_worlds(dataset):
         assert line.get_ydata() == pytest.approx(values.sel(strategy=name).mean("replicate").values)
         assert line.get_xdata() == pytest.approx(np.arange(31))
         corners = axes.collections[place].get_paths()[0].vertices
-        assert corners[:, 1].max() == pytest.approx(
-            float(values.sel(strategy=name).quantile(0.95, "replicate").max())
-        )
+        assert corners[:, 1].max() == pytest.approx(float(values.sel(strategy=name).quantile(0.95, "replicate").max()))
         bar = axes.lines[3 * place + 1].get_ydata()
         ends = values.sel(strategy=name, year=30).quantile([0.05, 0.95]).values
         assert bar == pytest.approx(ends)
@@ -96,9 +94,7 @@ def test_strategies_differ_in_more_than_colour():
 
 def test_letters_are_large_enough_and_the_size_is_fixed(dataset):
     for figure in (through_time(dataset, notice="Invented."), occupancy_maps(dataset)):
-        sizes = [
-            t.get_fontsize() for t in figure.findobj(lambda a: hasattr(a, "get_fontsize")) if t.get_text()
-        ]
+        sizes = [t.get_fontsize() for t in figure.findobj(lambda a: hasattr(a, "get_fontsize")) if t.get_text()]
         assert min(sizes) >= 13
     assert tuple(through_time(dataset).get_size_inches()) == SIZE
 

@@ -33,6 +33,7 @@ from spreadsim.model.kernels.layout import (
     PLANTABLE_SUM,
     SEEDS,
     SIDE,
+    SOURCE_GONE,
 )
 from spreadsim.model.kernels.mat import light_factor
 from spreadsim.model.kernels.seedlings import shed
@@ -118,8 +119,8 @@ def cell_at(ground: Any, x: Any, y: Any) -> Any:
     h = ground.numbers[SIDE]
     rows = ground.shape[0]
     columns = ground.shape[1]
-    column = int(math.floor(x / h))
-    row = rows - 1 - int(math.floor(y / h))
+    column = math.floor(x / h)
+    row = rows - 1 - math.floor(y / h)
     if column < 0 or column >= columns or row < 0 or row >= rows:
         return -1
     return row * columns + column
@@ -166,9 +167,7 @@ def land(
 
 
 @inner
-def fall(
-    key: Any, ground: Any, plan: Any, state: Any, vine: Any, j: Any, season: Any, fallen: Any, now: Any
-) -> None:
+def fall(key: Any, ground: Any, plan: Any, state: Any, vine: Any, j: Any, season: Any, fallen: Any, now: Any) -> None:
     """Candidates among the seeds that fall beneath their host."""
     reference = 1.0 - (1.0 - vine.shade_factor) / 2.0
     bound = max(1.0, vine.release_factor) / reference
@@ -180,7 +179,20 @@ def fall(
         c = cell_at(ground, ground.hosts[j].x + r * math.cos(angle), ground.hosts[j].y + r * math.sin(angle))
         if c < 0 or ground.cells[c].plantable <= 0.0:
             continue
-        _keep(key, ground, plan, state, vine, j, season, i, c, False, local_factors(ground, state, vine, c, now) / bound, luck)
+        _keep(
+            key,
+            ground,
+            plan,
+            state,
+            vine,
+            j,
+            season,
+            i,
+            c,
+            False,
+            local_factors(ground, state, vine, c, now) / bound,
+            luck,
+        )
 
 
 @inner
@@ -198,6 +210,8 @@ def fruit(
         if left > 0.0:
             _bear(key, ground, plan, state, vine, yearly, j, year, season, left, end)
     for k in range(ground.sources.shape[0]):
+        if state.books[SOURCE_GONE, k] <= end:
+            continue
         entity = SOURCE_ENTITY + k
         seeds = seeds_shed(key, plan, vine, entity, year, season) * ground.sources[k, 2]
         taken = math.floor(seeds * vine.share_taken_by_birds + pair(key, ROUNDING, entity, season, 0)[1])

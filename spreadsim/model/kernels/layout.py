@@ -23,21 +23,33 @@ GROUND = np.dtype(
         ("moves", "u4"),
         ("mapped", "f8"),
         ("perch", "u1"),
+        ("boundary", "u1"),
         ("sensitive", "u1"),
     ],
     align=True,
 )
+# What the front looks at comes first, within one cache line; 192 bytes in all.
 CELL = np.dtype(
     [
-        ("arrival", "f8"),
+        ("kind", "u1"),
+        ("known", "u1"),
+        ("touched", "u1"),
+        ("unlisted", "u1"),
+        ("planted", "u1"),
         ("push", "f8"),
-        ("since", "f8"),
-        ("density", "f8"),
         ("cleared", "f8"),
-        ("disturbed", "f8"),
-        ("native", "f8"),
+        ("slow", "f8"),
         ("entry", "f8"),
         ("heap_place", "i8"),
+        ("arrival", "f8"),
+        ("since", "f8"),
+        ("density", "f8"),
+        ("rate", "f8"),
+        ("disturbed", "f8"),
+        ("share", "f8"),
+        ("cover", "f8"),
+        ("native", "f8"),
+        ("covered", "f8"),
         ("patch", "i8"),
         ("patch_size", "i8"),
         ("origin", "i8"),
@@ -47,10 +59,6 @@ CELL = np.dtype(
         ("task", "i8"),
         ("clean", "i8"),
         ("seedling", "i8"),
-        ("kind", "u1"),
-        ("known", "u1"),
-        ("touched", "u1"),
-        ("unlisted", "u1"),
     ],
     align=True,
 )
@@ -126,6 +134,7 @@ TASK = np.dtype(
         ("every", "i8"),
         ("clean", "i8"),
         ("not_until", "i8"),
+        ("first_season", "i8"),
         ("seasons", "u4"),
         ("crews", "u4"),
         ("haul", "u1"),
@@ -133,7 +142,35 @@ TASK = np.dtype(
     align=True,
 )
 CREW = np.dtype(
-    [("hours", "f8", (4,)), ("pace", "f8"), ("turnout", "f8"), ("people", "f8"), ("may", "u4"), ("volunteers", "u1")],
+    [
+        ("hours", "f8", (4,)),
+        ("pace", "f8"),
+        ("turnout", "f8"),
+        ("turnout_spread", "f8"),
+        ("people", "f8"),
+        ("per_leader", "f8"),
+        ("walking", "f8"),
+        ("price", "f8"),
+        ("name", "i8"),
+        ("leader", "i8"),
+        ("first_season", "i8"),
+        ("last_season", "i8"),
+        ("may", "u4"),
+        ("volunteers", "u1"),
+    ],
+    align=True,
+)
+FUND = np.dtype([("amount", "f8"), ("first_year", "i8"), ("last_year", "i8"), ("crews", "u4")], align=True)
+EVENT_ROW = np.dtype(
+    [
+        ("x", "f8"),
+        ("y", "f8"),
+        ("radius", "f8"),
+        ("trees_fall", "f8"),
+        ("per_year", "f8"),
+        ("year", "i8"),
+        ("quarter", "i8"),
+    ],
     align=True,
 )
 TREATMENT_RULES = np.dtype(
@@ -142,6 +179,8 @@ TREATMENT_RULES = np.dtype(
         ("stems", "u1"),
         ("mat", "u1"),
         ("search", "u1"),
+        ("natives", "u1"),
+        ("sources", "u1"),
         ("needs_fit_weather", "u1"),
         ("not_on_sensitive", "u1"),
         ("disturbs", "u1"),
@@ -171,6 +210,15 @@ TREATMENT_NUMBERS = (
     "search_time_constant_mat",
     "search_time_constant_climbing",
     "incidental_finds",
+    "misidentified",
+    "material_per_area",
+    "material_per_host",
+    "cover_years",
+    "hours_per_visit",
+    "largest_patch",
+    "plant_survival",
+    "consent",
+    "consent_delay",
 )
 VINE_NUMBERS = (
     "mat.front_speed",
@@ -221,7 +269,7 @@ class Ground(NamedTuple):
 
     cells: Any  # GROUND (cells)
     hosts: Any  # HOST (hosts)
-    lists: Any  # i8 (6, longest): see HOST_START and on
+    lists: Any  # i8 (7, longest): see HOST_START and on
     sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
     numbers: Any  # f8: see SIDE and on
     shape: Any  # i8: see ROWS and on
@@ -235,6 +283,9 @@ class Plan(NamedTuple):
     crews: Any  # CREW (crews)
     unit_rank: Any  # i8 (tasks, units + 1): place in the order of units, -1 where the task does not work
     unit_area: Any  # f8 (units + 1): plantable ground, m2
+    funds: Any  # FUND (funds), the one that ends first comes first; none: money is no limit
+    events: Any  # EVENT_ROW (events)
+    weather: Any  # f8 (weather years, 4): days fit to spray; none: Poisson about FIT_DAYS
     seasonal: Any  # f8 (3, 5): see FIT_DAYS and on
     switches: Any  # i8: see RUN_WORK and on
 
@@ -245,9 +296,9 @@ class State(NamedTuple):
     cells: Any  # CELL (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
-    lists: Any  # i8 (14, longest): see INFESTED and on
+    lists: Any  # i8 (17, longest): see INFESTED and on
     keys: Any  # f8 (longest, 2): order of candidates in a pass, by cell or host
-    books: Any  # f8 (5, longest): see EFFORT and on
+    books: Any  # f8 (7, longest): see EFFORT and on
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
 
 
@@ -256,6 +307,8 @@ class Tally(NamedTuple):
 
     yearly: Any  # f8 (years + 1, outcomes): see OUTCOMES
     hours: Any  # f8 (years, 4, tasks, 2, crews): new ground or follow-up
+    unspent: Any  # f8 (years, 4, reasons): see NO_TASK and on
+    funds: Any  # f8 (years + 1, funds): money left at the year's end
     amounts: Any  # f8 (years, 4, tasks, 3, 2): by treatment (own, follow-up's, instead): m2 and hosts worked
     available: Any  # f8 (years, 4, crews)
     map_slot: Any  # i4 (years + 1): slot of a year in the maps, -1 none
@@ -265,20 +318,21 @@ class Tally(NamedTuple):
 
 
 # rows of Ground.lists: the hosts of cell c are HOSTS_BY_CELL from HOST_START[c] to HOST_START[c + 1]
-HOST_START, HOSTS_BY_CELL, TREES, MAPPED, FIRST_CLIMBED, OFFSETS = range(6)
+HOST_START, HOSTS_BY_CELL, TREES, MAPPED, FIRST_CLIMBED, OFFSETS, BOUNDARY = range(7)
 # places in Ground.shape
-ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BLOCKS = range(6)
+ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BOUNDARY, N_BLOCKS = range(7)
 # rows of Plan.seasonal: days fit to spray, fruit seasons (last: how many), growth time at a season's start (last: 1)
 FIT_DAYS, FRUIT, GROWTH = range(3)
 # rows of State.books: scouting this season by unit, min/ha; hours by crew; fit hours used by crew; hours for new
-# ground by task; new ground left this year by task, m2
-EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT = range(5)
+# ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr
+EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE = range(7)
 # rows of State.lists: infested cells (cell.place is where); cells that ever changed; infested cells that nobody knows;
 # cells with visits to come, in order of opening; cells that the front will enter, a heap by entry time; hosts with
 # climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
-# candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all
+# candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all; last
+# season (+1) in which a task worked; last year (+1) in which a source's owner was asked; what kept a crew from work
 INFESTED, TOUCHED, UNKNOWN, OPENED, HEAP, CLIMBERS, AT_RISK, TOUCHED_HOSTS, UNKNOWN_HOSTS, OPENED_HOSTS = range(10)
-ROOTING, QUEUE, VISITED, FRUITING_KNOWN = range(10, 14)
+ROOTING, QUEUE, VISITED, FRUITING_KNOWN, STARTED, ASKED, KEPT_BACK = range(10, 17)
 # distance along each move, in cell sides; the moves are in model.pack_site.MOVES
 REACH = np.array((
     math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
@@ -291,10 +345,17 @@ WIDTH = np.array((
     3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
     3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0), 3.0 / math.sqrt(5.0),
 ))  # fmt: skip
+# the two cells that each knight's move crosses, or a diagonal squeezes between, as moves from its start; -1: none
+PASSED = np.array(
+    (
+        (1, 3), (-1, -1), (1, 4), (-1, -1), (-1, -1), (3, 6), (-1, -1), (4, 6),
+        (1, 0), (1, 2), (3, 0), (4, 2), (3, 5), (4, 7), (6, 5), (6, 7),
+    )
+)  # fmt: skip
 # places in State.count: lengths of the lists of the same name, and more
 N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = range(7)
-N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, FAULT = range(7, 13)
-N_COUNTS = 13
+N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEARED, FAULT = range(7, 14)
+N_COUNTS = 14
 
 
 OUTCOMES = (
@@ -309,6 +370,7 @@ OUTCOMES = (
     "native_cover",
     "known_area",
     "known_fruiting_hosts",
+    "sources_standing",
 )
 (
     MAT_AREA,
@@ -322,10 +384,15 @@ OUTCOMES = (
     NATIVE,
     KNOWN_AREA,
     KNOWN_FRUITING,
-) = range(11)
+    SOURCES_STANDING,
+) = range(12)
 
 # places in Ground.numbers
 SIDE, PLANTABLE_SUM, AWAY_SUM, PERCH_OPEN_SUM, PERCH_FOREST_SUM, BACKGROUND = range(6)
 # places in Plan.switches
-RUN_WORK, RUN_MAT, RUN_CLIMBING, RUN_BIRDS, RUN_SEEDLINGS, RUN_TREES, RUN_NATIVES, RESERVE, YEARS, SCOUT = range(10)
+RUN_WORK, RUN_MAT, RUN_CLIMBING, RUN_BIRDS, RUN_SEEDLINGS, RUN_TREES, RUN_NATIVES, RUN_EVENTS = range(8)
+RESERVE, YEARS, SCOUT = range(8, 11)
+# why hours were left: no task that the crew may do; none open in this season; no day fit to spray; held back by a
+# share, a cap or a fund; too few for a whole target; no target
+NO_TASK, NO_SEASON, NO_FIT_DAY, HELD_BACK, TOO_FEW, NO_TARGET = range(6)
 ORDER_FRUIT, ORDER_FRUIT_PER_HOUR, ORDER_OUTLYING, ORDER_LARGEST, ORDER_UNIT, ORDER_SWEEP, ORDER_ACCESS = range(7)

@@ -16,11 +16,13 @@ from spreadsim.model.kernels.layout import (
     HOSTS_BY_CELL,
     INFESTED,
     N_AT_RISK,
+    N_CLEARED,
     N_HEAP,
     N_INFESTED,
     N_TOUCHED,
     N_UNKNOWN,
     OFFSETS,
+    PASSED,
     REACH,
     SIDE,
     TOUCHED,
@@ -28,6 +30,9 @@ from spreadsim.model.kernels.layout import (
     WIDTH,
     YEARS,
 )
+
+NOWHERE, ACROSS = -1, -2
+FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 
 
 @inner
@@ -53,7 +58,7 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Part of an infested cell that the front has crossed, 0 to 1."""
     cell = state.cells[c]
     h = ground.numbers[SIDE]
-    s = slowness(ground, vine, c)
+    s = cell.slow
     if cell.kind == FOUNDER:
         radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
         return min(1.0, math.pi * (radius * radius) / (h * h))
@@ -66,8 +71,8 @@ def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     cell = state.cells[c]
     if cell.density >= 1.0:
         return 1.0
-    tau = (now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
-    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-thickening(ground, vine, c) * tau))
+    tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
+    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.rate * tau))
 
 
 @inner
@@ -76,6 +81,16 @@ def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     if state.cells[c].kind == EMPTY:
         return 0.0
     return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
+
+
+@inner
+def survey(ground: Any, state: Any, vine: Any, now: Any) -> None:
+    """Work out share and cover of all infested cells, for the record and the natives of a year's end."""
+    for i in range(state.count[N_INFESTED]):
+        c = state.lists[INFESTED, i]
+        cell = state.cells[c]
+        cell.share = share(ground, state, vine, c, now)
+        cell.cover = vine.max_cover * cell.share * density(ground, state, vine, c, now)
 
 
 @inner
@@ -105,29 +120,54 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
 
 
 @inner
-def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any) -> Any:
-    """Arrival at empty cell c by the front of infested cell n, its neighbour along move k."""
+def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
+    """Last clearing of the ground that move k from a cell passes: the front can't have passed it before."""
+    if PASSED[k, 0] < 0 or state.count[N_CLEARED] == 0:
+        return -np.inf
+    a = c + ground.lists[OFFSETS, PASSED[k, 0]]
+    b = c + ground.lists[OFFSETS, PASSED[k, 1]]
+    if k >= FIRST_KNIGHT:
+        return max(state.cells[a].cleared, state.cells[b].cleared)
+    # a diagonal has a way on either side, unless there is a barrier
+    if ground.cells[a].plantable <= 0.0:
+        return state.cells[b].cleared
+    if ground.cells[b].plantable <= 0.0:
+        return state.cells[a].cleared
+    return min(state.cells[a].cleared, state.cells[b].cleared)
+
+
+@inner
+def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any, cleared: Any) -> Any:
+    """Arrival at empty cell c by the front of infested cell n along move k; `cleared`: the ground between."""
     h = ground.numbers[SIDE]
-    s = s_c + slowness(ground, vine, n)
+    s = s_c + state.cells[n].slow
     d = REACH[k]
-    return max(state.cells[n].push + d * h * s / 2.0, state.cells[c].cleared + (d - 0.5) * h * s / 2.0)
+    cleared = max(state.cells[c].cleared, cleared)
+    return max(state.cells[n].push + d * h * s / 2.0, cleared + (d - 0.5) * h * s / 2.0)
 
 
 @inner
 def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
-    """Least arrival at empty cell c over its infested neighbours, and the neighbour that gives it (-1: none)."""
+    """Least arrival at empty cell c, and the neighbour that gives it, NOWHERE, or ACROSS the boundary."""
     best = np.inf
-    source = -1
+    source = NOWHERE
     s_c = slowness(ground, vine, c)
     moves = ground.cells[c].moves
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
             if state.cells[n].kind != EMPTY:
-                arrival = passage(ground, state, vine, n, c, k, s_c)
+                arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
                     source = n
+    if ground.cells[c].boundary:
+        # mat that stood at the boundary from the start has half a cell to go, from the start or from the clearing
+        half = ground.numbers[SIDE] * s_c / 2.0
+        arrival = max(half, state.cells[c].cleared + half)
+        if arrival < best:
+            best = arrival
+            source = ACROSS
     return best, source
 
 
@@ -158,7 +198,10 @@ def _sink(state: Any, place: Any, c: Any) -> None:
         below = 2 * place + 1
         if below >= n:
             break
-        if below + 1 < n and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry:
+        if (
+            below + 1 < n
+            and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry
+        ):
             below += 1
         other = state.lists[HEAP, below]
         if state.cells[other].entry >= state.cells[c].entry:
@@ -215,12 +258,13 @@ def infest(
     cell.push = arrival
     cell.since = since
     cell.density = dense
+    cell.slow = slowness(ground, vine, c)
+    cell.rate = thickening(ground, vine, c)
     cell.place = state.count[N_INFESTED]
     state.lists[INFESTED, cell.place] = c
     state.count[N_INFESTED] += 1
     for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
-    s_c = slowness(ground, vine, c)
     moves = ground.cells[c].moves
     for k in range(16):
         if (moves >> k) & 1:
@@ -228,7 +272,9 @@ def infest(
             if state.cells[n].kind == EMPTY:
                 s_n = slowness(ground, vine, n)
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
-                expect(state, n, entry_time(ground, state, n, passage(ground, state, vine, c, n, k, s_n), s_n), horizon)
+                cleared = cleared_between(ground, state, c, k)
+                there = passage(ground, state, vine, c, n, k, s_n, cleared)
+                expect(state, n, entry_time(ground, state, n, there, s_n), horizon)
 
 
 @inner
@@ -256,12 +302,13 @@ def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) ->
     cell = state.cells[c]
     cell.kind = EMPTY
     cell.cleared = now
+    state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
     state.lists[INFESTED, cell.place] = last
     state.cells[last].place = cell.place
     state.count[N_INFESTED] -= 1
     arrival, source = expected(ground, state, vine, c)
-    if source >= 0:
+    if source != NOWHERE:
         expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), horizon)
 
 
@@ -278,14 +325,14 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, end: Any) -> None:
         if state.cells[c].kind != EMPTY:
             continue
         arrival, source = expected(ground, state, vine, c)
-        if source < 0:
+        if source == NOWHERE:
             continue
         entry = entry_time(ground, state, c, arrival, slowness(ground, vine, c))
         if entry > state.cells[c].entry:
             expect(state, c, entry, horizon)
             continue
         infest(ground, state, vine, horizon, c, FRONT, arrival, entry, vine.density_on_arrival)
-        state.cells[c].origin = state.cells[source].origin
-        state.cells[c].known = state.cells[source].known
+        state.cells[c].origin = c if source == ACROSS else state.cells[source].origin
+        state.cells[c].known = 1 if source == ACROSS else state.cells[source].known
         if state.cells[c].known == 0:
             list_unknown(state, c)

@@ -9,6 +9,7 @@ from spreadsim.model.kernels.layout import (
     CLIMBING,
     FALLEN_COUNT,
     FRUITING,
+    FUND_LEFT,
     INFESTED,
     INFESTED_AREA,
     KNOWN_AREA,
@@ -21,24 +22,25 @@ from spreadsim.model.kernels.layout import (
     NATIVE,
     PLANTABLE_SUM,
     SIDE,
+    SOURCE_GONE,
+    SOURCES_STANDING,
     TOUCHED,
 )
-from spreadsim.model.kernels.mat import density, share
 
 COVER_STEPS = 10000.0
 
 
 @inner
-def record(ground: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
-    """Write the state at a year's end (row 0: the start)."""
+def record(ground: Any, plan: Any, state: Any, tally: Any, row: Any, now: Any) -> None:
+    """Write the state at a year's end (row 0: the start), as surveyed."""
     yearly = tally.yearly[row]
     h = ground.numbers[SIDE]
     slot = tally.map_slot[row]
     for i in range(state.count[N_INFESTED]):
         c = state.lists[INFESTED, i]
         area = h * h * ground.cells[c].plantable
-        part = share(ground, state, vine, c, now)
-        thick = vine.max_cover * part * density(ground, state, vine, c, now)
+        part = state.cells[c].share
+        thick = state.cells[c].cover
         yearly[INFESTED_AREA] += part * area
         yearly[MAT_AREA] += thick * area
         if state.cells[c].known:
@@ -56,6 +58,11 @@ def record(ground: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -
                 yearly[FRUITING] += 1.0
                 yearly[KNOWN_FRUITING] += 1.0 * host.known
     yearly[FALLEN_COUNT] = state.count[N_FALLEN]
+    for k in range(ground.sources.shape[0]):
+        if state.books[SOURCE_GONE, k] > now:
+            yearly[SOURCES_STANDING] += 1.0
+    for f in range(plan.funds.size):
+        tally.funds[row, f] = state.books[FUND_LEFT, f]
     lost = 0.0
     for i in range(state.count[N_TOUCHED]):
         c = state.lists[TOUCHED, i]

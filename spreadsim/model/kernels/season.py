@@ -4,18 +4,23 @@ from typing import Any
 
 from spreadsim.model.kernels.birds import fruit
 from spreadsim.model.kernels.compiling import entry, inner
+from spreadsim.model.kernels.events import befall
 from spreadsim.model.kernels.hosts import climb, set_first_climbed
 from spreadsim.model.kernels.layout import (
+    ASKED,
     AT_RISK,
+    BOUNDARY,
     EMPTY,
     FAULT,
     FRONT,
     FRUIT,
+    FUND_LEFT,
     GROWTH,
     HEAP,
     MAPPED,
     N_AT_RISK,
     N_BLOCKS,
+    N_BOUNDARY,
     N_HEAP,
     N_MAPPED,
     N_SEEDLINGS,
@@ -25,17 +30,20 @@ from spreadsim.model.kernels.layout import (
     ROOTING,
     RUN_BIRDS,
     RUN_CLIMBING,
+    RUN_EVENTS,
     RUN_MAT,
     RUN_NATIVES,
     RUN_SEEDLINGS,
     RUN_TREES,
     RUN_WORK,
+    SOURCE_GONE,
+    STARTED,
     TOUCHED,
     TOUCHED_HOSTS,
     VISITED,
     YEARS,
 )
-from spreadsim.model.kernels.mat import advance, first_arrival, infest
+from spreadsim.model.kernels.mat import advance, entry_time, expect, expected, first_arrival, infest, slowness, survey
 from spreadsim.model.kernels.natives import change_natives, native_target
 from spreadsim.model.kernels.record import record
 from spreadsim.model.kernels.seedlings import root
@@ -52,7 +60,7 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
     """
     vine = vines[0]
     begin(key, ground, plan, state, vine, tally)
-    record(ground, state, vine, tally, 0, 0.0)
+    record(ground, plan, state, tally, 0, 0.0)
     for year in range(plan.switches[YEARS]):
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
@@ -61,9 +69,10 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
+        survey(ground, state, vine, end)
         if plan.switches[RUN_NATIVES]:
-            change_natives(ground, state, vine, end)
-        record(ground, state, vine, tally, year + 1, end)
+            change_natives(state, vine)
+        record(ground, plan, state, tally, year + 1, end)
     return 0
 
 
@@ -74,6 +83,8 @@ def _season(
     season = 4 * year + quarter
     start = year + plan.seasonal[GROWTH, quarter]
     end = year + plan.seasonal[GROWTH, quarter + 1]
+    if plan.switches[RUN_EVENTS]:
+        befall(key, ground, plan, state, vine, year, quarter, start)
     if plan.switches[RUN_WORK] and plan.tasks.size > 0:
         work(key, ground, plan, state, vine, treatments, tally, year, season, start)
     if plan.switches[RUN_MAT]:
@@ -95,8 +106,22 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         infest(ground, state, vine, plan.switches[YEARS] * 1.0, c, FRONT, arrival, 0.0, 1.0)
         state.cells[c].origin = c
         state.cells[c].known = 1
-        state.cells[c].native = native_target(ground, state, vine, c, 0.0)
+    survey(ground, state, vine, 0.0)
+    for i in range(ground.shape[N_MAPPED]):
+        c = ground.lists[MAPPED, i]
+        state.cells[c].native = native_target(state, vine, c)
+    for i in range(ground.shape[N_BOUNDARY]):
+        c = ground.lists[BOUNDARY, i]
+        if state.cells[c].kind == EMPTY:
+            arrival = expected(ground, state, vine, c)[0]
+            expect(
+                state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), plan.switches[YEARS] * 1.0
+            )
     set_first_climbed(key, ground, vine, state)
+    for k in range(ground.sources.shape[0]):
+        state.books[SOURCE_GONE, k] = NEVER
+    for f in range(plan.funds.size):
+        state.books[FUND_LEFT, f] = plan.funds[f].amount
 
 
 @entry
@@ -114,6 +139,8 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
         fresh_host(state, state.lists[TOUCHED_HOSTS, i])
     state.lists[ROOTING, : 4 * plan.switches[YEARS]] = -1
     state.lists[VISITED, : ground.shape[N_BLOCKS]] = 0
+    state.lists[ASKED, : ground.sources.shape[0]] = 0
+    state.lists[STARTED, : plan.tasks.size] = 0
     state.count[:] = 0
 
 
@@ -125,6 +152,8 @@ def fresh_cell(state: Any, c: Any) -> None:
     cell.cleared = -NEVER
     cell.disturbed = -NEVER
     cell.native = 1.0
+    cell.covered = -NEVER
+    cell.planted = 0
     cell.worked = 0
     cell.task = -1
     cell.clean = 0
@@ -170,4 +199,6 @@ def make_fresh(state: Any) -> None:
         state.hosts[j].at_risk = 0
     state.lists[ROOTING, :] = -1
     state.lists[VISITED, :] = 0
+    state.lists[ASKED, :] = 0
+    state.lists[STARTED, :] = 0
     state.count[:] = 0

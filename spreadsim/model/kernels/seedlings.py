@@ -16,6 +16,8 @@ from spreadsim.model.kernels.layout import (
 )
 from spreadsim.model.kernels.mat import infest, list_unknown
 
+MOST_SEASONS = 2048  # more than a run can have
+
 
 @inner
 def shed(
@@ -23,8 +25,8 @@ def shed(
 ) -> None:
     """Enter a seed that will be a patch if nothing stops it; one that the last year does not see is left out."""
     dormant = -vine.seed_bank_life * math.log(uniform(key, LIFE, entity, season, number))
-    roots = season + max(1, int(math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5)))
-    germinates = season + 1 + int(math.floor(4.0 * dormant))
+    roots = season + max(1, math.floor(4.0 * (dormant + vine.years_seed_to_patch) + 0.5))
+    germinates = season + 1 + math.floor(4.0 * dormant)
     if roots >= 4 * plan.switches[YEARS] and germinates >= 4 * plan.switches[YEARS]:
         return
     i = state.count[N_SEEDLINGS]
@@ -67,7 +69,7 @@ def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None
     while i >= 0:
         seedling = state.seedlings[i]
         if seedling.alive and seedling.germinates <= season:
-            number = seedling.shed * 65536 + seedling.number % 65536
+            number = seedling.number * MOST_SEASONS + seedling.shed
             if uniform(key, KILL_SEEDLING, seedling.entity, season, number) < kill:
                 seedling.alive = 0
         i = seedling.next_in_cell
@@ -85,7 +87,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.cells[c].kind == EMPTY:
+                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end:
                     infest(ground, state, vine, horizon, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.cells[c].origin = c
                     state.cells[c].known = 0

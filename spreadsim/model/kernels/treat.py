@@ -11,10 +11,11 @@ from spreadsim.model.kernels.layout import (
     CLIMBING,
     CUT_BASE,
     EMPTY,
+    N_CLEARED,
     SIDE,
     YEARS,
 )
-from spreadsim.model.kernels.mat import clear, density, share, slowness, thickening, touch, watch
+from spreadsim.model.kernels.mat import clear, density, share, slowness, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -48,6 +49,12 @@ def treat_cell(
     kill = kill_of_visit(treatment.mat_kill, treatment.kill_variation, uniform(key, KILL, c, season, 0))
     if not hauled:
         kill *= 1.0 - treatment.reroots * ground.cells[c].wetness
+    # ground stays covered for a while; nothing spreads into it or grows on it before
+    bare = now + treatment.cover_years
+    if treatment.cover_years > 0.0:
+        cell.covered = bare
+        cell.cleared = max(cell.cleared, bare)
+        state.count[N_CLEARED] += 1
     if kill <= 0.0:
         return
     if cell.kind != EMPTY:
@@ -56,13 +63,14 @@ def treat_cell(
         area = h * h * ground.cells[c].plantable
         pieces = vine.rooted_pieces * area * share(ground, state, vine, c, now) * dense
         if uniform(key, CLEAR, c, season, 0) < chance_of_clearing(pieces, kill):
-            clear(ground, state, vine, c, now, plan.switches[YEARS] * 1.0)
+            clear(ground, state, vine, c, bare, plan.switches[YEARS] * 1.0)
         else:
             dense *= 1.0 - kill
             cell.density = dense
-            cell.since = now
+            cell.since = bare
+            cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = now + math.log(1.0 / dense - 1.0) / thickening(ground, vine, c)
+                half = bare + math.log(1.0 / dense - 1.0) / cell.rate
                 cell.push = max(cell.push, half)
     if rules.disturbs:
         cell.disturbed = now + vine.release_years

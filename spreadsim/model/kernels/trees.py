@@ -18,7 +18,8 @@ from spreadsim.model.kernels.layout import (
 
 
 @inner
-def _fall(state: Any, j: Any) -> None:
+def bring_down(state: Any, j: Any) -> None:
+    """Let a standing host fall."""
     if state.hosts[j].state != FALLEN:
         touch_host(state, j)
         state.hosts[j].state = FALLEN
@@ -33,9 +34,9 @@ def fell(key: Any, ground: Any, vine: Any, state: Any, season: Any) -> None:
     """
     trees = ground.shape[N_TREES]
     for i in range(poisson(key, TREES_ENTITY, season, 0, trees * vine.tree_failure_base)):
-        _fall(state, ground.lists[TREES, int(math.floor(uniform(key, FALLING, i, season, 0) * trees))])
+        bring_down(state, ground.lists[TREES, math.floor(uniform(key, FALLING, i, season, 0) * trees)])
     chance = 1.0 - math.exp(-vine.tree_failure_base * (vine.tree_failure_factor - 1.0))
     for i in range(state.count[N_CLIMBERS]):
         j = state.lists[CLIMBERS, i]
         if ground.hosts[j].tree and state.hosts[j].state == CLIMBING and uniform(key, FAIL, j, season, 0) < chance:
-            _fall(state, j)
+            bring_down(state, j)
