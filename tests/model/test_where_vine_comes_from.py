@@ -37,13 +37,9 @@ def test_without_mat_and_seed_nothing_ever_appears(case: Case):
 @given(cases(states=("bare",), patches=0, outside=False, years=(6, 9)))
 def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books_of_seed(case: Case):
     seeds = untreated(
-<<<<<<< HEAD
         case.with_(site=with_background(case.site, 3e6)),
         replicates=5,
         processes=("mat", "birds", "seedlings"),
-=======
-        case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings")
->>>>>>> i4
     )
     assert seeds["new_patches"].values[:, 1:].sum() > 0
     assert not seeds["seeds_produced"].values[:, 1:].any()
@@ -69,9 +65,7 @@ def test_without_a_climbing_stem_that_fruits_no_seed_ever(case: Case, why: str):
     if why != "none may fruit":
         assert not data["climbed_hosts"].values.any()
     # so the infestation is what the mat alone makes of it
-    mat_only = run(
-        case, processes=("work", "mat", *(["climbing", "trees"] if why == "none may fruit" else []))
-    )
+    mat_only = run(case, processes=("work", "mat", *(["climbing", "trees"] if why == "none may fruit" else [])))
     assert_same(data, mat_only, ("infested_area", "mat_cover"))
 
 

@@ -166,16 +166,12 @@ def test_a_founding_rate_that_the_links_cannot_make_up_is_refused():
     for fixed in (True, False):
         with pytest.raises(InputError, match=r"patches_founded: found 1e\+06"):
             simulate(
-<<<<<<< HEAD
                 Site.from_arrays(2.0, mat=np.ones((2, 2))),
                 vine,
                 years=1,
                 replicates=1,
                 seed=1,
                 fixed_parameters=fixed,
-=======
-                Site.from_arrays(2.0, mat=np.ones((2, 2))), vine, years=1, replicates=1, seed=1, fixed_parameters=fixed
->>>>>>> i4
             )
 
 

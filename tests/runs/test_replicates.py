@@ -27,9 +27,7 @@ def simulated(replicates: Any, strategy: Strategy | None = None, **more: Any) ->
         "weather": case.weather,
         "maps": "replicate",
     }
-    return simulate(
-        case.site, case.vine, strategy or strategies()[0], replicates=replicates, **(options | more)
-    )
+    return simulate(case.site, case.vine, strategy or strategies()[0], replicates=replicates, **(options | more))
 
 
 @cache
@@ -95,12 +93,8 @@ def test_a_shorter_run_is_the_start_of_a_longer_one():
 def test_another_seed_gives_other_worlds():
     assert not np.array_equal(simulated(5, seed=6)["mat.front_speed"], fifty()["mat.front_speed"][:5])
     assert not np.array_equal(
-<<<<<<< HEAD
         simulated(5, seed=6, fixed_parameters=True)["mat_cover"],
         simulated(5, fixed_parameters=True)["mat_cover"],
-=======
-        simulated(5, seed=6, fixed_parameters=True)["mat_cover"], simulated(5, fixed_parameters=True)["mat_cover"]
->>>>>>> i4
     )
 
 
