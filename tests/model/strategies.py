@@ -1,7 +1,7 @@
 """Random sites, vines, crews and strategies for hypothesis.
 
-Structure (which layers, treatments, rules) is drawn by hypothesis; the numbers of a layer come from a
-generator whose seed it draws, which is fast and still repeats exactly. All ground is invented.
+Structure (which layers, treatments, rules) is drawn by hypothesis; the numbers of a layer come from a generator whose
+seed it draws, which is fast and still repeats exactly. All ground is invented.
 """
 
 from collections.abc import Sequence
@@ -41,11 +41,7 @@ def few(examples: int) -> settings:
         derandomize=True,
         database=None,
         phases=(Phase.generate, Phase.shrink),
-        suppress_health_check=(
-            HealthCheck.too_slow,
-            HealthCheck.data_too_large,
-            HealthCheck.large_base_example,
-        ),
+        suppress_health_check=(HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example),
     )
 
 
@@ -63,9 +59,8 @@ class Case:
     def __repr__(self) -> str:
         site = self.site
         return (
-            f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, "
-            f"{len(site.hosts)} hosts, {self.years} years, seed {self.seed},\n"
-            f"  crews={self.crews},\n  {self.strategy})"
+            f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, {len(site.hosts)} hosts, "
+            f"{self.years} years, seed {self.seed},\n  crews={self.crews},\n  {self.strategy})"
         )
 
     def _repr_pretty_(self, printer: Any, cycle: bool) -> None:
@@ -140,7 +135,7 @@ def sites(
 ) -> Site:
     """A small site with whatever a site can have.
 
-    `patches` of mat (None: some), `outside` seed or none, `barriers` 0 to 2 (None: any), `sizes` in cells.
+    `patches` of mat (None: some), `outside` seed or none, `barriers` 0 to 2 (None: any), `sizes` in cells a side.
     """
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     ny, nx = draw(st.integers(*sizes)), draw(st.integers(*sizes))

@@ -1,4 +1,4 @@
-"""What every run keeps to: cover and counts within their bounds, books of seed and natives that add up."""
+"""What every run keeps to: cover and counts within their bounds, and books of seed and natives that add up."""
 
 import numpy as np
 from hypothesis import given

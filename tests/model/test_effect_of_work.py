@@ -1,4 +1,4 @@
-"""Work without effect changes nothing; more work or a better kill leaves less, always or on average."""
+"""Work without effect changes nothing; more work or a better kill leaves less, replicate by replicate where it can."""
 
 import dataclasses
 from typing import Any
@@ -83,10 +83,7 @@ def small_park(vine: str) -> Case:
 @pytest.mark.parametrize("name", ["cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray"])
 def test_each_treatment_has_an_effect(name: str, vine: str):
     case = small_park(vine)
-    with_it, without = (
-        run(case, replicates=10),
-        run(case, replicates=10, treatments=[harmless(load_treatment(name))]),
-    )
+    with_it, without = run(case, replicates=10), run(case, replicates=10, treatments=[harmless(load_treatment(name))])
     assert any(not np.array_equal(with_it[v].values, without[v].values, equal_nan=True) for v in MAT_AND_HOSTS)
 
 
@@ -122,7 +119,7 @@ def strips(draw: Any) -> Case:
 @few(50)
 @given(strips(), st.floats(0.05, 0.9), st.floats(1.05, 4.0))
 def test_a_strip_cleared_every_season_with_more_hours_lies_inside(case, share, times):
-    """On a plane a cell cleared sooner can be reached sooner over a corner, before it is worked again."""
+    """On a plane a cell cleared sooner can be reached sooner from over a corner, before it can be worked again."""
     task = Task("pull", order="walking sweep")
     hours = hours_for(case, share)
     few_hours, many = (under(case, task, h, CLEAR, ("work", "mat")) for h in (hours, hours * times))
@@ -159,30 +156,19 @@ def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_cl
     st.floats(0.0, 0.3),
 )
 def test_a_better_kill_of_mat_leaves_less_in_every_cell_where_the_front_stands(case, share, kill, gain, spread):
-    """With a standing front no density lag is against it; pieces are few, so that cells are cleared."""
+    """Without the front's advance no density lag stands against it; pieces are few, so that cells are cleared."""
     case = case.with_(vine=with_values(case.vine, mat__rooted_pieces=0.5))
     better = min(1.0, kill + gain * (1 - kill))
     task = Task("pull", order="walking sweep")
     weak, strong = (
-        under(
-            case,
-            task,
-            hours_for(case, share),
-            with_values(CLEAR, mat_kill=k, kill_variation=spread),
-            ("work",),
-        )
+        under(case, task, hours_for(case, share), with_values(CLEAR, mat_kill=k, kill_variation=spread), ("work",))
         for k in (kill, better)
     )
     assert_inside(strong, weak, hosts_too=False)
 
 
 @few(50)
-@given(
-    cases(outside=False),
-    st.sampled_from(("stem_kill", "base_kill")),
-    st.floats(0.0, 1.0),
-    st.floats(0.0, 1.0),
-)
+@given(cases(outside=False), st.sampled_from(("stem_kill", "base_kill")), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_a_better_kill_of_stems_or_bases_leaves_less_fruit(case, role, kill, gain):
     """The other kill is whole and nothing is climbed anew: else a base left alive has lags of its own."""
     case = all_known(case).with_(vine=with_values(case.vine, climb__climb_rate=NIL))
@@ -216,7 +202,7 @@ def woods(vine: str) -> Case:
 
 
 def assert_less_on_average(less: xr.Dataset, more: xr.Dataset, name: str, year: int = -1) -> None:
-    """The mean paired difference is below nil by over 4.9 standard errors (1e-6 by chance, were it nil)."""
+    """The mean paired difference is below nil by more than 4.9 standard errors (1e-6 by chance, were it nil)."""
     flow = name in ("seeds_exported", "seeds_produced", "fruiting_hosts")
     first, second = (data[name].sum("year") if flow else data[name][:, year] for data in (less, more))
     difference = (first - second).values
@@ -246,13 +232,7 @@ def test_a_better_kill_leaves_less_on_average(name: str, vine: str):
     case = woods(vine).with_(crews=(Crew("crew", 20.0, people=5),))
     strategy = Strategy("one", tasks=[Task(name, order="walking sweep")])
     weak, strong = (
-        run(
-            case,
-            strategy,
-            replicates=60,
-            maps="none",
-            treatments=[with_values(load_treatment(name), mat_kill=kill)],
-        )
+        run(case, strategy, replicates=60, maps="none", treatments=[with_values(load_treatment(name), mat_kill=kill)])
         for kill in (0.4, 0.8)
     )
     for outcome in ("mat_area", "infested_area"):

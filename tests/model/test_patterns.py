@@ -25,7 +25,7 @@ MANY = (Crew("as many as it takes", 1e5, people=1000),)
 
 @cache
 def woodland(fruiting: int = 20, climbing: int = 60) -> Site:
-    """Open woodland, invented: half canopy, 60 trees a hectare, the climbed ones in patches of mat."""
+    """Open woodland, invented: half canopy, 60 trees a hectare, patches of mat with the climbed trees in them."""
     rng = np.random.default_rng(1)
     side = CELL * CELLS
     rows, columns = np.indices((CELLS, CELLS))
@@ -111,13 +111,7 @@ def test_a_fruiting_host_in_open_woodland_founds_a_twentieth_to_one_lasting_patc
     # twenty hosts far from each other and from the edge, on free ground; no mat, so no more hosts are climbed
     x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(400, 800, 5), np.linspace(400, 800, 4)))
     shape = (240, 240)
-    hosts = {
-        "x": x,
-        "y": y,
-        "state": ["fruiting"] * 20,
-        "kind": ["fence"] * 20,
-        "top_light": np.full(20, 0.8),
-    }
+    hosts = {"x": x, "y": y, "state": ["fruiting"] * 20, "kind": ["fence"] * 20, "top_light": np.full(20, 0.8)}
     site = Site.from_arrays(5.0, canopy=np.full(shape, 0.5), hosts=hosts)
     profile = with_values(load_vine(vine), climb__climb_rate=1e-30)
     data = simulate(site, profile, years=12, replicates=100, seed=2, fixed_parameters=True, maps="none")
@@ -137,7 +131,7 @@ def test_untreated_for_30_years_at_a_plausible_size(vine: str):
     assert np.median(data["fruiting_hosts"].values[:, -1]) > 20
 
 
-# --- with and without fruit ---------------------------------------------------------------------------------
+# --- with and without fruit ----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("vine", VINES)

@@ -59,8 +59,8 @@ def test_without_seedlings_and_work_a_turned_site_gives_the_turned_map_exactly(c
 def lopsided(vine: str) -> Case:
     """A site without any symmetry, with work in orders in which no two cells are equal.
 
-    Ties are broken by the number of a cell, which goes by the map; and crews find things on their way in
-    blocks of 10 m, of which this site holds a whole number each way.
+    Ties are broken by the number of a cell, which goes by the map; and crews find things on their way in blocks of
+    10 m, of which this site holds a whole number each way.
     """
     rng = np.random.default_rng(3)
     rows, columns = np.indices((40, 30))

@@ -37,9 +37,7 @@ def test_without_mat_and_seed_nothing_ever_appears(case: Case):
 @given(cases(states=("bare",), patches=0, outside=False, years=(6, 9)))
 def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books_of_seed(case: Case):
     seeds = untreated(
-        case.with_(site=with_background(case.site, 3e6)),
-        replicates=5,
-        processes=("mat", "birds", "seedlings"),
+        case.with_(site=with_background(case.site, 3e6)), replicates=5, processes=("mat", "birds", "seedlings")
     )
     assert seeds["new_patches"].values[:, 1:].sum() > 0
     assert not seeds["seeds_produced"].values[:, 1:].any()
@@ -47,10 +45,7 @@ def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books
 
 
 @few(30)
-@given(
-    cases(states=("bare",), outside=False),
-    st.sampled_from(("no climbing", "climb rate nil", "none may fruit")),
-)
+@given(cases(states=("bare",), outside=False), st.sampled_from(("no climbing", "climb rate nil", "none may fruit")))
 def test_without_a_climbing_stem_that_fruits_no_seed_ever(case: Case, why: str):
     options: dict[str, Any] = {}
     if why == "no climbing":

@@ -140,8 +140,9 @@ def run(
         raise ValueError(f"no such process: {sorted(running - set(PROCESSES))}")
     draws = Draws(seed, replicate)
     values = draw_vine(vine, draws, fixed_parameters)
-    drawn = {name: draw_treatment(treatment, draws, fixed_parameters) for name, treatment in treatments.items()}
-    numbers = {name: numbers_at_work(treatment, drawn[name]) for name, treatment in treatments.items()}
+    numbers = {}
+    for name, treatment in treatments.items():
+        numbers[name] = numbers_at_work(treatment, draw_treatment(treatment, draws, fixed_parameters))
     world = start_world(site, values, draws)
     funds = tuple(order_of_use(funds))
     left = [float(fund.amount) for fund in funds]
@@ -156,6 +157,6 @@ def run(
         record.write_funds(year + 1, plan.fund_left)
     parameters = dict(values)
     for name, treatment in treatments.items():
-        for role, value in drawn[name].items():
+        for role, value in numbers[name].items():
             parameters[f"{treatment.name}.{role}"] = value
     return {**record.outcomes, "parameters": parameters}

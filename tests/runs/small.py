@@ -74,15 +74,7 @@ def experiment() -> Experiment:
         check_ranges=False,
     )
     crews = (
-        Crew(
-            "friends",
-            {"spring": 12, "summer": 12},
-            volunteers=True,
-            pace=0.7,
-            turnout=0.8,
-            price=30.0,
-            paid=False,
-        ),
+        Crew("friends", {"spring": 12, "summer": 12}, volunteers=True, pace=0.7, turnout=0.8, price=30.0, paid=False),
         Crew("staff", 12, people=2, price=35.0),
     )
     return Experiment(

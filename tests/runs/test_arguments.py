@@ -1,6 +1,5 @@
-"""Arguments that can't be used are `InputError`s that name them, what was found and what is allowed."""
+"""Arguments that can't be used are `InputError`s that name the argument, what was found and what is allowed."""
 
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +21,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str]] = {
     "an empty list of replicates": ({"replicates": []}, "replicates: found", "whole numbers"),
     "a replicate twice": ({"replicates": [4, 4]}, "replicates: found [4, 4]", "different whole numbers"),
     "a replicate below nil": ({"replicates": [-1]}, "replicates: found [-1]", "whole numbers from 0"),
-    "a replicate beyond the key": (
-        {"replicates": [2**32]},
-        "replicates: found [4294967296]",
-        "whole numbers from 0",
-    ),
+    "a replicate beyond the key": ({"replicates": [2**32]}, "replicates: found [4294967296]", "whole numbers from 0"),
     "unknown maps": ({"maps": "all"}, "maps: found 'all'", "none, mean, replicate"),
     "no word for maps": ({"maps": None}, "maps: found None", "none, mean, replicate"),
     "unknown process": ({"processes": ["mat", "weeds"]}, "processes: found 'weeds'", "climbing"),
@@ -74,24 +69,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str]] = {
 }
 
 
-# let through, or raised as another error; strict, so that a remedy is noticed
-OPEN = {
-    "half a replicate's number",
-    "a text of replicates",
-    "a crew without a list",
-    "no site",
-    "threads below nil",
-    "a fraction of threads",
-}
-
-
-def marked(names: Iterable[str]) -> list[Any]:
-    """The names as parameters, with a mark on those that are not refused yet."""
-    unmended = pytest.mark.xfail(strict=True, reason="not refused as an InputError")
-    return [pytest.param(name, marks=unmended if name in OPEN else ()) for name in names]
-
-
-@pytest.mark.parametrize("what", marked(REFUSED))
+@pytest.mark.parametrize("what", REFUSED)
 def test_simulate_refuses_what_it_cannot_use(what: str):
     changes, found, allowed = REFUSED[what]
     case = experiment()
@@ -117,7 +95,7 @@ SHARED = [
 ]
 
 
-@pytest.mark.parametrize("what", marked(SHARED))
+@pytest.mark.parametrize("what", SHARED)
 def test_compare_refuses_what_it_cannot_use(what: str):
     changes, found, allowed = REFUSED[what]
     with pytest.raises(InputError) as caught:
@@ -126,13 +104,11 @@ def test_compare_refuses_what_it_cannot_use(what: str):
     assert allowed in str(caught.value)
 
 
-@pytest.mark.xfail(strict=True, reason="raised as an AttributeError")
 def test_compare_refuses_what_is_no_experiment():
     with pytest.raises(InputError, match=r"experiment: found .* an Experiment"):
         compare("experiment.toml")  # type: ignore[arg-type]
 
 
-@pytest.mark.xfail(strict=True, reason="resume is ignored without a folder")
 def test_resume_needs_a_folder():
     with pytest.raises(InputError, match="resume: found True"):
         compare(experiment(), replicates=1, resume=True)

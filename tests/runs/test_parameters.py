@@ -1,4 +1,4 @@
-"""Parameters by replicate: drawn by the profile's law, kept in the dataset, linked as they must be."""
+"""Parameters drawn by replicate: from the law that the profile names, said in the dataset, linked as they must be."""
 
 import math
 from functools import cache
@@ -61,7 +61,7 @@ def numbers(vine: str) -> dict[str, Parameter]:
 
 
 def law(parameter: Parameter) -> Any:
-    """Distribution function: triangular from low over the default to high, of logarithms on the log scale."""
+    """Cumulative distribution: triangular from low over the default to high, of logarithms on the log scale."""
     low, mode, high = parameter.low, parameter.number, parameter.high
     change: Any = np.asarray
     if parameter.scale == "log":
@@ -166,12 +166,7 @@ def test_a_founding_rate_that_the_links_cannot_make_up_is_refused():
     for fixed in (True, False):
         with pytest.raises(InputError, match=r"patches_founded: found 1e\+06"):
             simulate(
-                Site.from_arrays(2.0, mat=np.ones((2, 2))),
-                vine,
-                years=1,
-                replicates=1,
-                seed=1,
-                fixed_parameters=fixed,
+                Site.from_arrays(2.0, mat=np.ones((2, 2))), vine, years=1, replicates=1, seed=1, fixed_parameters=fixed
             )
 
 

@@ -44,7 +44,7 @@ def in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 class Stop:
-    """Progress that interrupts when so many are done; a finished block is told of once more when saved."""
+    """Progress that interrupts when so many replicates are done; a finished block is told of once more when saved."""
 
     def __init__(self, done: int, when_saved: bool) -> None:
         self.done, self.when_saved, self.seen = done, when_saved, 0
@@ -159,7 +159,6 @@ def test_more_replicates_can_be_added_to_an_interrupted_run(tmp_path: Path, monk
     assert_same_bits(data, compare(experiment(), replicates=20, workers=1))
 
 
-@pytest.mark.xfail(strict=True, reason="Parts.load does not look at the numbers of the replicates in a block")
 @pytest.mark.usefixtures("in_memory")
 def test_blocks_of_other_replicates_are_not_taken_for_those_asked_for(tmp_path: Path):
     """The same first number and as many of them, but others."""
