@@ -19,7 +19,7 @@ ROUNDING = 1e-9  # of sums of hours and areas, relative
 STATES = ("mat_area", "infested_area", "climbed_hosts", "fruiting_hosts", "fallen_hosts", "native_cover")
 FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
 MAT_AND_HOSTS = (*STATES, *FLOWS)
-WORK = ("hours", "follow_up_hours", "cost", "match", "area_treated", "hosts_treated")
+WORK = ("hours", "follow_up_hours", "cost", "area_treated", "hosts_treated")
 
 
 def run(
@@ -35,7 +35,7 @@ def run(
         replicates=replicates,
         seed=case.seed,
         maps=maps,
-        **({"funds": case.funds, "events": case.events} | more),
+        **more,
     )
 
 

@@ -6,34 +6,19 @@ seed it draws, which is fast and still repeats exactly. All ground is invented.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import Any
 
 import numpy as np
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from spreadsim.inputs import (
-    Crew,
-    Event,
-    FollowUp,
-    Fund,
-    Site,
-    Strategy,
-    Task,
-    Treatment,
-    Vine,
-    load_treatment,
-    load_vine,
-    treatment_names,
-)
-from spreadsim.inputs.event import KINDS as EVENTS
+from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, Vine, load_treatment, load_vine
 from spreadsim.inputs.hosts import GIRTHS, KINDS
-from spreadsim.inputs.task import CLEAN, CONDITIONS, ORDERS, kind_of_work
+from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
 from spreadsim.schema import SEASONS
 
 VINES = ("wintercreeper", "english-ivy")
-TREATMENTS = treatment_names()
+TREATMENTS = ("cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray", "scout")
 NIL = 1e-30  # for parameters on the log scale, which may not be 0
 HARMLESS = (
     "stem_kill",
@@ -45,16 +30,7 @@ HARMLESS = (
     "ring_radius",
     "native_loss_dormant",
     "native_loss_growing",
-    "cover_years",
-    "plant_survival",
-    "consent",
 )
-
-
-@cache
-def shipped(name: str) -> Treatment:
-    """A treatment as shipped; looking for its file every time would take longer than a run."""
-    return load_treatment(name)
 
 
 def few(examples: int) -> settings:
@@ -79,15 +55,12 @@ class Case:
     crews: tuple[Crew, ...]
     years: int
     seed: int
-    funds: tuple[Fund, ...] = ()
-    events: tuple[Event, ...] = ()
 
     def __repr__(self) -> str:
         site = self.site
         return (
             f"Case({self.vine.name}, {site.ny} x {site.nx} cells of {site.cell_size} m, {len(site.hosts)} hosts, "
-            f"{self.years} years, seed {self.seed},\n  {self.funds}, {self.events},\n"
-            f"  crews={self.crews},\n  {self.strategy})"
+            f"{self.years} years, seed {self.seed},\n  crews={self.crews},\n  {self.strategy})"
         )
 
     def _repr_pretty_(self, printer: Any, cycle: bool) -> None:
@@ -95,9 +68,7 @@ class Case:
         printer.text(repr(self))
 
     def with_(self, **changes: Any) -> "Case":
-        """The same with some parts changed; funds, which name crews, go when the crews do."""
-        if "crews" in changes:
-            changes = {"funds": ()} | changes
+        """The same with some parts changed."""
         return replace(self, **changes)
 
 
@@ -164,7 +135,7 @@ def sites(
 ) -> Site:
     """A small site with whatever a site can have.
 
-    `patches` of mat (None: some), `outside` seed and mat or none, `barriers` 0 to 2 (None: any), `sizes` in cells a side.
+    `patches` of mat (None: some), `outside` seed or none, `barriers` 0 to 2 (None: any), `sizes` in cells a side.
     """
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     ny, nx = draw(st.integers(*sizes)), draw(st.integers(*sizes))
@@ -192,7 +163,6 @@ def sites(
         sensitive=rng.random(shape) < draw(st.sampled_from((0.0, 0.2))),
         sources=sources,
         background_seed=draw(st.sampled_from((0.0, 0.0, 3e4))) if outside else 0.0,
-        boundary_mat={"west": [(0.0, ny * h / 2)]} if outside and draw(st.integers(0, 3)) == 0 else None,
     )
 
 
@@ -223,60 +193,18 @@ def crews(draw: Any) -> tuple[Crew, ...]:
     """Staff who may do all, and perhaps volunteers and a third crew with a list."""
     hours = st.sampled_from((0.0, 1.0, 5.0, 20.0, 60.0, 400.0))
     four = st.tuples(hours, hours, hours, hours)
-    walking = st.sampled_from((0.0, 0.0, 6.0))
-    people = [Crew("staff", draw(four), people=draw(st.integers(1, 3)), price=30.0, walking_minutes=draw(walking))]
+    people = [Crew("staff", draw(four), people=draw(st.integers(1, 3)), price=30.0)]
     if draw(st.booleans()):
-        sessions = {"session_hours": 3.0, "setup_hours": 0.75} if draw(st.booleans()) else {}
-        people.append(
-            Crew(
-                "friends",
-                draw(four),
-                volunteers=True,
-                pace=0.7,
-                turnout=draw(st.sampled_from((0.5, 0.8, 1.2))),
-                turnout_spread=draw(st.sampled_from((0.0, 0.3))),
-                leader=draw(st.sampled_from((None, "staff"))),
-                paid=False,
-                price=30.0,
-                walking_minutes=draw(walking),
-                **sessions,
-            )
-        )
+        turnout = draw(st.sampled_from((0.5, 0.8, 1.2)))
+        people.append(Crew("friends", draw(four), volunteers=True, pace=0.7, turnout=turnout, paid=False, price=30.0))
     if draw(st.booleans()):
         may = draw(st.lists(st.sampled_from(TREATMENTS), min_size=1, max_size=4, unique=True))
-        charge, lead = draw(st.sampled_from((0.0, 500.0))), draw(st.sampled_from((0, 3)))
-        there = draw(st.sampled_from((None, (1, 2))))
-        people.append(
-            Crew("hired", draw(four), may, pace=1.3, price=75.0, minimum_charge=charge, lead_seasons=lead, years=there)
-        )
+        people.append(Crew("hired", draw(four), may, pace=1.3, price=75.0))
     return tuple(draw(st.permutations(people)))
 
 
-@st.composite
-def funds(draw: Any, years: int) -> tuple[Fund, ...]:
-    """No funds, mostly; or one or two with their years."""
-    amount = st.sampled_from((0.0, 300.0, 3000.0, 1e6))
-    kinds = (
-        lambda: (),
-        lambda: (),
-        lambda: (Fund("town", draw(amount)),),
-        lambda: (Fund("grant", draw(amount), years=(1, min(2, years))), Fund("town", draw(amount), crews=["staff"])),
-    )
-    return kinds[draw(st.integers(0, len(kinds) - 1))]()
-
-
-@st.composite
-def events(draw: Any, site: Site, years: int) -> tuple[Event, ...]:
-    """Nothing, or something planned, or by chance."""
-    kind, season = draw(st.sampled_from(EVENTS)), draw(st.sampled_from(SEASONS))
-    fall = draw(st.sampled_from((0.0, 0.5)))
-    planned = {"year": draw(st.integers(1, years)), "x": site.width / 3, "y": site.height / 3}
-    when = draw(st.sampled_from((None, planned, {"per_year": 0.7})))
-    return () if when is None else (Event(kind, season=season, radius=8.0, trees_fall=fall, **when),)
-
-
 def _permitted(named: Sequence[Crew]) -> list[str]:
-    return [name for name in TREATMENTS if any(crew.may_do(shipped(name)) for crew in named)]
+    return [name for name in TREATMENTS if any(crew.may_do(load_treatment(name)) for crew in named)]
 
 
 def _some(names: Sequence[str]) -> Any:
@@ -293,14 +221,14 @@ def tasks(
     if not may:
         names = []
         may = [name for name in _permitted(crew) if name in allowed]
-    treatment = shipped(draw(st.sampled_from(may)))
+    treatment = load_treatment(draw(st.sampled_from(may)))
     kind = kind_of_work(treatment)
-    alike = [name for name in may if kind_of_work(shipped(name)) == kind]
+    alike = [name for name in may if kind_of_work(load_treatment(name)) == kind]
     orders = [order for order in ORDERS[kind] if unit_rules or order != "by unit"]
-    conditions = [c for c in CONDITIONS if (c != CLEAN or kind == "natives") and (unit_rules or "unit" not in c)]
+    conditions = CONDITIONS[:2] if unit_rules else CONDITIONS[1:2]  # the third is for planting
     first = draw(st.integers(1, years))
     follow_up = None
-    if kind in ("stems", "mat") and draw(st.booleans()):
+    if kind != "search" and draw(st.booleans()):
         other = draw(st.sampled_from([None, *alike]))
         follow_up = FollowUp(draw(st.sampled_from((1, 2, 4, 7))), draw(st.integers(1, 3)), other)
     return Task(
@@ -313,13 +241,12 @@ def tasks(
         years=draw(st.sampled_from((None, (first, None), (first, min(first + 1, years))))),
         share=draw(st.sampled_from((1.0, 1.0, 0.6, 0.3))),
         cap=draw(st.sampled_from((None, None, 2.0, 15.0))),
-        new_ground=draw(st.sampled_from((None, None, 20.0, 150.0))) if kind in ("mat", "natives") else None,
+        new_ground=draw(st.sampled_from((None, None, 20.0, 150.0))) if kind == "mat" else None,
         follow_up=follow_up,
         not_until=draw(st.sampled_from((None, None, None, *conditions))),
-        instead=draw(st.sampled_from([None, None, *alike])) if kind in ("stems", "mat") else None,
+        instead=draw(st.sampled_from([None, None, *alike])) if kind != "search" else None,
         crews=names,
         haul_out=draw(st.booleans()),
-        permit_seasons=draw(st.sampled_from((0, 0, 0, 2))),
     )
 
 
@@ -345,13 +272,11 @@ def cases(draw: Any, *, years: tuple[int, int] = (3, 9), **options: Any) -> Case
     """A site, a vine, crews and a strategy that fit together; options go to `sites`."""
     lively = options.pop("lively", True)
     unit_rules = options.pop("unit_rules", True)
-    allowed = options.pop("allowed", TREATMENTS)
     site = draw(sites(**options))
     crew = draw(crews())
     length = draw(st.integers(*years))
-    strategy = draw(plans(site, crew, length, allowed=allowed, unit_rules=unit_rules))
-    vine, seed = draw(vines(lively=lively)), draw(st.integers(0, 2**32 - 1))
-    return Case(site, vine, strategy, crew, length, seed, draw(funds(length)), draw(events(site, length)))
+    strategy = draw(plans(site, crew, length, unit_rules=unit_rules))
+    return Case(site, draw(vines(lively=lively)), strategy, crew, length, draw(st.integers(0, 2**32 - 1)))
 
 
 __all__ = [
@@ -363,13 +288,10 @@ __all__ = [
     "Case",
     "cases",
     "crews",
-    "events",
     "few",
     "fixed",
-    "funds",
     "harmless",
     "plans",
-    "shipped",
     "sites",
     "vines",
     "with_values",

@@ -7,7 +7,7 @@ from .helpers import ROUNDING, assert_within, run, untreated
 from .strategies import NIL, Case, cases, few, with_values
 
 
-@few(25)
+@few(40)
 @given(cases())
 def test_cover_is_within_nil_and_its_maximum_and_off_barriers(case: Case):
     data = run(case)
@@ -23,8 +23,8 @@ def test_cover_is_within_nil_and_its_maximum_and_off_barriers(case: Case):
         assert not shares[:, case.site.plantable == 0].any()
 
 
-@few(20)
-@given(cases(barriers=2, patches=2, outside=False))
+@few(30)
+@given(cases(barriers=2, patches=2))
 def test_mat_never_passes_a_closed_line_of_barriers(case: Case):
     # a column without plantable ground cuts the site in two: only seed could get across
     columns = np.flatnonzero((case.site.plantable == 0).all(axis=0))
@@ -35,7 +35,7 @@ def test_mat_never_passes_a_closed_line_of_barriers(case: Case):
     assert cover[..., columns[-1] + 1 :].any() == east
 
 
-@few(25)
+@few(40)
 @given(cases())
 def test_areas_are_within_each_other_and_the_ground(case: Case):
     data = run(case)
@@ -48,7 +48,7 @@ def test_areas_are_within_each_other_and_the_ground(case: Case):
     np.testing.assert_allclose(data["mat_area"], summed, rtol=1e-6, atol=1e-9)
 
 
-@few(25)
+@few(40)
 @given(cases())
 def test_counts_are_whole_and_no_more_than_there_are_hosts(case: Case):
     data = run(case)
@@ -73,7 +73,7 @@ def test_counts_are_whole_and_no_more_than_there_are_hosts(case: Case):
     assert (data["fruiting_hosts"].values[:, 0] == (mapped == 2).sum()).all()
 
 
-@few(25)
+@few(40)
 @given(cases())
 def test_seed_that_leaves_was_taken_by_birds_and_was_borne(case: Case):
     data = run(case)
@@ -89,7 +89,7 @@ def test_seed_that_leaves_was_taken_by_birds_and_was_borne(case: Case):
     assert_within(fewest, exported)
 
 
-@few(15)
+@few(20)
 @given(cases(states=("fruiting",), outside=False))
 def test_where_birds_take_all_and_carry_it_far_every_seed_is_exported(case: Case):
     vine = with_values(case.vine, seed__share_taken_by_birds=1.0, birds__share_far=1.0)
@@ -100,7 +100,7 @@ def test_where_birds_take_all_and_carry_it_far_every_seed_is_exported(case: Case
         assert untreated(case.with_(vine=vine))["seeds_produced"].values[:, 1:].sum() > 0
 
 
-@few(15)
+@few(20)
 @given(cases(outside=False))
 def test_where_birds_take_next_to_none_nothing_is_exported_and_no_patch_is_theirs(case: Case):
     # not quite none: a founding rate above nil can't come of it. One seed in 10^15 is not met by chance
@@ -112,7 +112,7 @@ def test_where_birds_take_next_to_none_nothing_is_exported_and_no_patch_is_their
     assert (produced > 0).any() == (data["fruiting_hosts"].values[:, 1:] > 0).any()
 
 
-@few(25)
+@few(40)
 @given(cases())
 def test_natives_are_a_share_and_lose_no_more_than_the_mat_takes_where_nobody_works(case: Case):
     worked = run(case)["native_cover"].values
@@ -125,7 +125,7 @@ def test_natives_are_a_share_and_lose_no_more_than_the_mat_takes_where_nobody_wo
     np.testing.assert_allclose(data["native_cover"], 1 - taken.transpose("replicate", "year"), rtol=0, atol=1e-9)
 
 
-@few(20)
+@few(30)
 @given(cases())
 def test_untreated_mat_and_climbed_hosts_never_shrink(case: Case):
     data = untreated(case)

@@ -9,18 +9,18 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, load_vine
+from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, load_treatment, load_vine
 
 from .helpers import ERRORS, MAT_AND_HOSTS, assert_same, run, untreated
-from .strategies import NIL, TREATMENTS, VINES, Case, cases, few, harmless, shipped, with_values
+from .strategies import NIL, TREATMENTS, VINES, Case, cases, few, harmless, with_values
 
 ALL_BUT_SEEDLINGS = ("work", "mat", "climbing", "birds", "trees", "natives")
 
 
 def steady(name: str, **values: float) -> Treatment:
     """A treatment that kills the same on every visit and doesn't disturb the ground."""
-    drawn = {role: 0.0 for role in ("kill_variation", "reroots") if role in shipped(name).parameters}
-    return dataclasses.replace(with_values(shipped(name), **(drawn | values)), disturbs=False)
+    drawn = {role: 0.0 for role in ("kill_variation", "reroots") if role in load_treatment(name).parameters}
+    return dataclasses.replace(with_values(load_treatment(name), **(drawn | values)), disturbs=False)
 
 
 CLEAR = steady("pull", mat_kill=1.0)
@@ -49,16 +49,16 @@ def assert_inside(less: xr.Dataset, more: xr.Dataset, hosts_too: bool = True) ->
 
 def hours_for(case: Case, share: float) -> float:
     """About that share of the hours to clear all mapped mat in a season."""
-    return share * case.site.mat.sum() * case.site.cell_size**2 * shipped("pull").number("hours_per_area")
+    return share * case.site.mat.sum() * case.site.cell_size**2 * load_treatment("pull").number("hours_per_area")
 
 
 # --- no effect -------------------------------------------------------------------------------------------
 
 
-@few(40)
+@few(80)
 @given(cases())
 def test_work_without_effect_equals_no_action(case: Case):
-    same = [harmless(shipped(name)) for name in TREATMENTS]
+    same = [harmless(load_treatment(name)) for name in TREATMENTS]
     assert_same(run(case, treatments=same), untreated(case))
 
 
@@ -83,14 +83,14 @@ def small_park(vine: str) -> Case:
 @pytest.mark.parametrize("name", ["cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray"])
 def test_each_treatment_has_an_effect(name: str, vine: str):
     case = small_park(vine)
-    with_it, without = run(case, replicates=10), run(case, replicates=10, treatments=[harmless(shipped(name))])
+    with_it, without = run(case, replicates=10), run(case, replicates=10, treatments=[harmless(load_treatment(name))])
     assert any(not np.array_equal(with_it[v].values, without[v].values, equal_nan=True) for v in MAT_AND_HOSTS)
 
 
 # --- more hours, in a fixed order --------------------------------------------------------------------------
 
 
-@few(25)
+@few(50)
 @given(
     cases(outside=False),
     st.floats(0.05, 0.9),
@@ -116,7 +116,7 @@ def strips(draw: Any) -> Case:
     return case.with_(site=Site.from_arrays(site.cell_size, **layers))
 
 
-@few(25)
+@few(50)
 @given(strips(), st.floats(0.05, 0.9), st.floats(1.05, 4.0))
 def test_a_strip_cleared_every_season_with_more_hours_lies_inside(case, share, times):
     """On a plane a cell cleared sooner can be reached sooner from over a corner, before it can be worked again."""
@@ -126,7 +126,7 @@ def test_a_strip_cleared_every_season_with_more_hours_lies_inside(case, share, t
     assert_inside(many, few_hours, hosts_too=False)
 
 
-@few(25)
+@few(50)
 @given(cases(outside=False), st.floats(0.5, 20.0), st.floats(1.05, 4.0), st.sampled_from(("winter", "summer")))
 def test_hosts_cut_dead_in_one_season_with_more_hours_lie_inside(case, hours, times, season):
     task = Task("cut", order="walking sweep", seasons=[season], years=(2, 2))
@@ -134,7 +134,7 @@ def test_hosts_cut_dead_in_one_season_with_more_hours_lie_inside(case, hours, ti
     assert_inside(many, few_hours)
 
 
-@few(25)
+@few(50)
 @given(cases(outside=False), st.floats(0.5, 20.0), st.floats(1.05, 4.0))
 def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_climbed_again(case, hours, times):
     """A host climbed again is unknown to those who cut it, and still known to those who did not."""
@@ -147,7 +147,7 @@ def test_hosts_cut_dead_every_season_with_more_hours_lie_inside_where_none_is_cl
 # --- a better kill -----------------------------------------------------------------------------------------
 
 
-@few(25)
+@few(50)
 @given(
     cases(outside=False),
     st.floats(0.05, 2.0),
@@ -167,7 +167,7 @@ def test_a_better_kill_of_mat_leaves_less_in_every_cell_where_the_front_stands(c
     assert_inside(strong, weak, hosts_too=False)
 
 
-@few(25)
+@few(50)
 @given(cases(outside=False), st.sampled_from(("stem_kill", "base_kill")), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_a_better_kill_of_stems_or_bases_leaves_less_fruit(case, role, kill, gain):
     """The other kill is whole and nothing is climbed anew: else a base left alive has lags of its own."""
@@ -232,7 +232,7 @@ def test_a_better_kill_leaves_less_on_average(name: str, vine: str):
     case = woods(vine).with_(crews=(Crew("crew", 20.0, people=5),))
     strategy = Strategy("one", tasks=[Task(name, order="walking sweep")])
     weak, strong = (
-        run(case, strategy, replicates=60, maps="none", treatments=[with_values(shipped(name), mat_kill=kill)])
+        run(case, strategy, replicates=60, maps="none", treatments=[with_values(load_treatment(name), mat_kill=kill)])
         for kill in (0.4, 0.8)
     )
     for outcome in ("mat_area", "infested_area"):

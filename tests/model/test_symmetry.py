@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spreadsim.inputs import Crew, Event, FollowUp, Site, Strategy, Task, load_vine
+from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, load_vine
 from spreadsim.inputs.hosts import STATES
 
 from .helpers import MAT_AND_HOSTS, WORK, assert_no_bias, assert_same, run, untreated
@@ -40,15 +40,13 @@ def turned(site: Site, how: str) -> Site:
         hosts={"x": x, "y": y, "state": [STATES[k] for k in hosts.state], **rest},
         sources={"x": outside[0], "y": outside[1], "hosts": sources.hosts},
         background_seed=site.background_seed,
-        boundary_mat=layer(site.boundary_mat),
     )
 
 
-@few(25)
+@few(50)
 @given(cases(), st.sampled_from(sorted(TURNS)))
 def test_without_seedlings_and_work_a_turned_site_gives_the_turned_map_exactly(case: Case, how: str):
     quiet = ("mat", "climbing", "birds", "trees", "natives")
-    case = case.with_(events=())  # they have places of their own
     straight = untreated(case, processes=quiet)
     other = untreated(case.with_(site=turned(case.site, how)), processes=quiet)
     assert (TURNS[how][0](straight["mat_cover"].values) == other["mat_cover"].values).all()
@@ -89,8 +87,7 @@ def lopsided(vine: str) -> Case:
         Task("pull", order="nearest access first"),
     ]
     profile = load_vine(vine).replace({"seed.patches_founded": 2.0, "birds.median_distance": 51.0})
-    storms = (Event("storm", per_year=0.5, radius=12.0, trees_fall=0.3),)
-    return Case(site, profile, Strategy("both", tasks=tasks), (Crew("crew", 6.0),), 10, 21, events=storms)
+    return Case(site, profile, Strategy("both", tasks=tasks), (Crew("crew", 6.0),), 10, 21)
 
 
 @pytest.mark.parametrize("vine", VINES)
@@ -108,7 +105,7 @@ def test_a_turned_site_gives_the_same_distribution(how: str, vine: str):
         assert_no_bias(first - second, f"{how}: new patches")
 
 
-@few(25)
+@few(50)
 @given(cases(unit_rules=False), st.integers(0, 99))
 def test_units_without_a_rule_about_units_change_nothing(case: Case, seed: int):
     whole = np.ones_like(case.site.unit)

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spreadsim.inputs import Crew, Site, Strategy, Task, load_vine
+from spreadsim.inputs import Crew, Site, Strategy, Task, load_treatment, load_vine
 
 from .helpers import assert_same, run, untreated
-from .strategies import NIL, VINES, Case, cases, few, shipped, with_values
+from .strategies import NIL, VINES, Case, cases, few, with_values
 
 CLEAN_CUT = {"stem_kill": 1.0, "stem_kill_volunteers": 1.0, "base_kill": 1.0}
 
@@ -21,7 +21,7 @@ def with_background(site: Site, seeds: float) -> Site:
     return dataclasses.replace(site, background_seed=seeds)
 
 
-@few(20)
+@few(30)
 @given(cases(states=("bare",), patches=0, outside=False))
 def test_without_mat_and_seed_nothing_ever_appears(case: Case):
     data = run(case)
@@ -44,7 +44,7 @@ def test_seed_from_outside_alone_founds_patches_and_leaves_no_trace_in_the_books
     assert not seeds["seeds_exported"].values[:, 1:].any()
 
 
-@few(20)
+@few(30)
 @given(cases(states=("bare",), outside=False), st.sampled_from(("no climbing", "climb rate nil", "none may fruit")))
 def test_without_a_climbing_stem_that_fruits_no_seed_ever(case: Case, why: str):
     options: dict[str, Any] = {}
@@ -96,7 +96,7 @@ def founding_case(case: Case, seed_bank_life: float) -> tuple[Case, Any]:
     vine = with_values(
         case.vine, climb__climb_rate=NIL, seed__seed_bank_life=seed_bank_life, seed__years_seed_to_patch=1.5
     )
-    cut = with_values(shipped("cut"), **CLEAN_CUT, crop_prevented_ripe=1.0)
+    cut = with_values(load_treatment("cut"), **CLEAN_CUT, crop_prevented_ripe=1.0)
     hosts = dataclasses.replace(case.site.hosts, known=np.ones(len(case.site.hosts), bool))
     strategy = Strategy("all hosts", tasks=[Task("cut", years=(3, None), seasons=["winter"])])
     site = dataclasses.replace(case.site, hosts=hosts)
