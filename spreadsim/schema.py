@@ -249,7 +249,7 @@ def _fitted(
     if kind.kind == "i" and numbers.dtype.kind == "f" and not bool(np.all(numbers == np.rint(numbers))):
         faults.append(f"variable {name!r} is a count and holds numbers that are not whole")
         return None
-    return numbers.astype(kind)
+    return numbers.astype(kind, copy=False)
 
 
 def _attributes(variable: Variable, attrs: Mapping[str, Any]) -> dict[str, Any]:
