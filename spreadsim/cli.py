@@ -50,6 +50,7 @@ def cli() -> None:
     help="Where results go: the folder results beside the experiment if not given.",
 )
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run in the same folder.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run it; they must share the folder.")
 @_units
 def compare(
     experiment: Path,
@@ -58,6 +59,7 @@ def compare(
     workers: int | None,
     out: Path | None,
     resume: bool,
+    cluster: str | None,
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
@@ -66,7 +68,7 @@ def compare(
     inputs = spreadsim.read_experiment(experiment)
     system = units or inputs.units
     folder = _make_folder(experiment.parent / "results" if out is None else out)
-    dataset = _run(inputs, folder, replicates, seed, workers, resume)
+    dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
     text = report.findings(dataset, inputs, system=system)
     _say(text)
     files = report.write_files(dataset, inputs, folder, text, system=system)
@@ -125,6 +127,7 @@ def _run(
     seed: int | None,
     workers: int | None,
     resume: bool,
+    cluster: str | None,
 ) -> "xr.Dataset":
     from spreadsim import runs
 
@@ -137,6 +140,7 @@ def _run(
             progress=progress,
             folder=folder,
             resume=resume,
+            cluster=cluster,
         )
     return dataset
 

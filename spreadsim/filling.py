@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import h5netcdf
+import h5py
 import numpy as np
 import xarray as xr
 
@@ -66,24 +67,28 @@ def remove_leftovers(path: Path) -> None:
 
 
 def _write(part: Path, strips: Iterator[xr.Dataset], layers: Iterable[Layer], replicates: Sequence[int]) -> None:
-    first = store.to_disk(next(strips))
+    begin = next(strips)
+    first = store.to_disk(begin)
     length = first.sizes["replicate"]
     whole = _shaped(first, replicates)
     described, attrs = xr.conventions.encode_dataset_coordinates(whole)
     filled = [str(name) for name, variable in whole.data_vars.items() if _by_replicate(variable) or _is_map(variable)]
     rest = whole.drop_vars(filled)
     rest.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=store.encoding(rest))
-    # strips and layers are whole chunks, so that a cache of chunks for each variable would be memory for nothing
-    with h5netcdf.File(part, "r+", rdcc_nbytes=0) as file:
+    with h5netcdf.File(part, "r+") as file:
         if "coordinates" not in attrs and "coordinates" in file.attrs:
             del file.attrs["coordinates"]  # of the rest alone; with what follows, each is named by a variable
         for name in filled:
             _shape(file, name, described[name], length)
-        for place, strip in enumerate(itertools.chain([first], (store.to_disk(strip) for strip in strips))):
-            _fill_strip(file, strip, place * length)
+    # strips and layers are whole chunks, so that a cache of chunks for each variable would be memory for nothing
+    with h5py.File(part, "r+", rdcc_nbytes=0) as file:
+        arrays = {name: file[name] for name in filled}
+        ours = {str(first[name].attrs.get("parameter_name", name)): file[name] for name in filled}  # before `to_disk`
+        for place, strip in enumerate(itertools.chain([begin], strips)):
+            _fill_strip(ours, strip, place * length)
         for strategy, year, values in layers:
             for name, layer in values.items():
-                file.variables[name][strategy, year] = layer.astype("f4")
+                arrays[name][strategy, year] = layer.astype("f4")
 
 
 def _by_replicate(variable: Any) -> bool:
@@ -125,9 +130,9 @@ def _shape(file: Any, name: str, described: xr.Variable, length: int) -> None:
         variable.attrs[key] = value
 
 
-def _fill_strip(file: Any, strip: xr.Dataset, start: int) -> None:
+def _fill_strip(arrays: Mapping[str, Any], strip: xr.Dataset, start: int) -> None:
     stop = start + strip.sizes["replicate"]
-    for name, variable in strip.data_vars.items():
-        if _by_replicate(variable):
+    for name, variable in strip.variables.items():
+        if _by_replicate(variable) and name != "replicate":
             region = tuple(slice(start, stop) if dim == "replicate" else slice(None) for dim in variable.dims)
-            file.variables[str(name)][region] = variable.values
+            arrays[str(name)][region] = variable.values

@@ -25,7 +25,7 @@ BLOCK_SIZE = 25  # replicates in a chunk of the store
 COMMIT_SHARE = (
     20.0  # so many times as long as it takes to count replicates as finished, none are: an interruption costs no more
 )
-STRIP_BYTES = 16e6  # rows read at once while outcomes are written
+STRIP_BYTES = 12e6  # rows read at once while outcomes are written; what is made of them takes many times as much
 
 Report = Callable[[int, int], Any]
 
@@ -110,7 +110,7 @@ def _write(job: Job, parts: Parts, path: Path) -> None:
     """Write outcomes.nc from the store, strip by strip, map by map."""
     attrs, inputs = embed(job.experiment)
     attrs = about(job.experiment, job.numbers) | attrs
-    length = strip_length(job.rows.width, len(job.numbers))
+    length = strip_length(job.rows.width, len(job.numbers), parts.block)
 
     def strips() -> Iterator[xr.Dataset]:
         for start in range(0, len(job.numbers), length):
@@ -121,9 +121,9 @@ def _write(job: Job, parts: Parts, path: Path) -> None:
     fill(path, strips(), map_layers(job.engine, parts.totals(), len(job.numbers)), job.numbers)
 
 
-def strip_length(width: int, replicates: int) -> int:
-    """How many replicates are read and written at once."""
-    return max(1, min(replicates, int(STRIP_BYTES / (8 * width))))
+def strip_length(width: int, replicates: int, block: int) -> int:
+    """How many replicates are read and written at once: whole blocks."""
+    return min(replicates, block * max(1, int(STRIP_BYTES / (8 * width * block))))
 
 
 def _whole(path: Path, said: dict[str, Any], numbers: Sequence[int]) -> xr.Dataset | None:

@@ -89,7 +89,7 @@ def test_blocks_and_strips_change_nothing(
     size: int, strip: int, workers: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(ON_DISK, "BLOCK_SIZE", size)
-    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates: strip)
+    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates, block: strip)
     batches = []
     run = ON_DISK.Pool.run
     monkeypatch.setattr(

@@ -26,7 +26,7 @@ def small_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Three blocks of four replicates, each counted as finished as soon as it is, and written in strips of five."""
     monkeypatch.setattr(ON_DISK, "BLOCK_SIZE", BLOCK)
     monkeypatch.setattr(ON_DISK, "COMMIT_SHARE", 0.0)
-    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates: min(5, replicates))
+    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates, block: min(5, replicates))
 
 
 @cache
