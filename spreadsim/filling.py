@@ -1,6 +1,5 @@
 """Outcomes too large for memory on their way to disk: the file is shaped first, then filled by region, then renamed."""
 
-import contextlib
 import itertools
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -13,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim import store
+from spreadsim.guarded import GuardedFile, remove_leftovers, renamed_when_whole
 
 Layer = tuple[int, int, Mapping[str, Any]]
 
@@ -46,49 +46,35 @@ def fill(
     """
     path = Path(path)
     remove_leftovers(path)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        _write(part, strips, layers, replicates)
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    except RuntimeError as error:  # HDF5 says so when the disk is full as it closes a file
-        raise OSError(f"{path}: could not be written: {error}") from error
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+    with renamed_when_whole(path) as raw:
+        _write(raw, strips, layers, replicates)
     return path
 
 
-def remove_leftovers(path: Path) -> None:
-    """Remove what killed processes left of a file half written."""
-    for part in path.parent.glob(f".{path.name}.*.part"):
-        part.unlink(missing_ok=True)
-
-
-def _write(part: Path, strips: Iterator[xr.Dataset], layers: Iterable[Layer], replicates: Sequence[int]) -> None:
+def _write(raw: GuardedFile, strips: Iterator[xr.Dataset], layers: Iterable[Layer], replicates: Sequence[int]) -> None:
     begin = next(strips)
     first = store.to_disk(begin)
     length = first.sizes["replicate"]
     whole = _shaped(first, replicates)
     described, attrs = xr.conventions.encode_dataset_coordinates(whole)
     filled = [str(name) for name, variable in whole.data_vars.items() if _by_replicate(variable) or _is_map(variable)]
-    rest = whole.drop_vars(filled)
-    rest.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=store.encoding(rest))
-    with h5netcdf.File(part, "r+") as file:
+    with h5netcdf.File(raw, "w") as file:
+        store.dump(whole.drop_vars(filled), file)
         if "coordinates" not in attrs and "coordinates" in file.attrs:
             del file.attrs["coordinates"]  # of the rest alone; with what follows, each is named by a variable
         for name in filled:
             _shape(file, name, described[name], length)
     # strips and layers are whole chunks, so that a cache of chunks for each variable would be memory for nothing
-    with h5py.File(part, "r+", rdcc_nbytes=0) as file:
+    with h5py.File(raw, "r+", rdcc_nbytes=0) as file:
         arrays = {name: file[name] for name in filled}
         ours = {str(first[name].attrs.get("parameter_name", name)): file[name] for name in filled}  # before `to_disk`
         for place, strip in enumerate(itertools.chain([begin], strips)):
             _fill_strip(ours, strip, place * length)
+            raw.check()
         for strategy, year, values in layers:
             for name, layer in values.items():
                 arrays[name][strategy, year] = layer.astype("f4")
+            raw.check()
 
 
 def _by_replicate(variable: Any) -> bool:

@@ -5,17 +5,19 @@ become whole-number dimensions with their names beside them (readers of CF stumb
 of strings), and the drawn parameters get names without dots.
 """
 
-import contextlib
 import importlib
 import importlib.util
 import os
 from pathlib import Path
 from typing import Any
 
+import h5netcdf
 import numpy as np
 import xarray as xr
+from xarray.backends import H5NetCDFStore
 
 from spreadsim.errors import InputError
+from spreadsim.guarded import renamed_when_whole
 from spreadsim.schema import CONVENTIONS, COORDINATES
 
 MARK = "spreadsim_dataset"
@@ -47,16 +49,14 @@ def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
     """
     path = Path(path)
     disk = to_disk(dataset)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        disk.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=encoding(disk))
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+    with renamed_when_whole(path) as raw, h5netcdf.File(raw, "w") as file:
+        dump(disk, file)
     return path
+
+
+def dump(disk: xr.Dataset, file: Any) -> None:
+    """Write a dataset, as `to_disk` gives it, to an open file of h5netcdf."""
+    disk.dump_to_store(H5NetCDFStore(file), encoding=_encoding(disk))
 
 
 def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
@@ -186,21 +186,21 @@ def _texts(values: Any) -> np.ndarray[Any, Any]:
     return np.array([str(text) for text in array.ravel()], dtype=object).reshape(array.shape)
 
 
-def encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
+def _encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
     """Compress numbers with zlib (any reader has it); no fill value where nothing is missing."""
-    options_of: dict[str, dict[str, Any]] = {}
+    encoding: dict[str, dict[str, Any]] = {}
     for name, variable in disk.variables.items():
         kind = variable.dtype.kind
         if kind in "OUT":  # texts cannot be compressed
-            options_of[str(name)] = {}
+            encoding[str(name)] = {}
             continue
         options: dict[str, Any] = {}
         if variable.ndim:
             options = {"zlib": True, "complevel": 4, "shuffle": True}
         if name in disk.coords or kind != "f":
             options["_FillValue"] = None
-        options_of[str(name)] = options
-    return options_of
+        encoding[str(name)] = options
+    return encoding
 
 
 def _crs_attributes(crs: str) -> dict[str, Any]:

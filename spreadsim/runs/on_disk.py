@@ -8,7 +8,8 @@ from typing import Any
 import xarray as xr
 
 from spreadsim.errors import InputError
-from spreadsim.filling import fill, remove_leftovers
+from spreadsim.filling import fill
+from spreadsim.guarded import remove_leftovers
 from spreadsim.inputs import embed, unembed
 from spreadsim.runs import parts as parts_module
 from spreadsim.runs.engine import Engine
