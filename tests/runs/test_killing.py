@@ -126,15 +126,19 @@ def test_runs_killed_at_random_moments_go_on_with_the_same_bits(folder: Path, wh
     while kills < KILLS:
         out = tmp_path / f"run-{run}"
         run += 1
-        for turn in range(4):
+        for turn in range(6):
             how = signal.SIGINT if luck.random() < 0.2 else signal.SIGKILL
             more = ["--resume"] if turn else []
             process = subprocess.Popen(
                 arguments(folder, out, *more), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
             )
-            # from just before the store is there to just after the end
-            time.sleep(luck.uniform(0.9 * first, 1.02 * last))
-            process.send_signal(how)
+            begun, moment = time.monotonic(), luck.uniform(0.9 * first, last)
+            try:  # from just before the store is there to the end, which is where the machine is less busy sooner
+                process.wait(moment)
+                last = max(1.2 * first, time.monotonic() - begun)
+            except subprocess.TimeoutExpired:
+                process.send_signal(how)
+                last *= 1.1
             _, said = process.communicate(timeout=120)
             if process.returncode == 0:
                 break
