@@ -6,7 +6,7 @@ from .draws import Draws
 from .events import events as befall_ground
 from .funds import order_of_use
 from .hosts import climb, start_host
-from .mat import KNIGHT, WIDTHS, advance, open_neighbours
+from .mat import KNIGHT, WIDTHS, advance, bring_up_to_date, open_neighbours
 from .natives import change_natives, start_natives
 from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .record import Record
@@ -88,6 +88,7 @@ def run_season(world, plan, events, year, season_index, processes, record):
     if season_index == 3:
         if "trees" in processes:
             fail(world, number)
+        bring_up_to_date(world, end)
         if "natives" in processes:
             change_natives(world, end)
         record.write_year(world, year + 1, end)

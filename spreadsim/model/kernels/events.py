@@ -11,7 +11,7 @@ from spreadsim.model.kernels.layout import (
     HOSTS_BY_CELL,
     SIDE,
 )
-from spreadsim.model.kernels.mat import density, touch
+from spreadsim.model.kernels.mat import odds_at, touch
 from spreadsim.model.kernels.trees import bring_down
 
 
@@ -21,7 +21,7 @@ def disturb(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     touch(state, c)
     cell = state.cells[c]
     if cell.kind != EMPTY and cell.since < now:
-        cell.density = density(ground, state, vine, c, now)
+        cell.odds = odds_at(state, vine, c, now)
         cell.since = now
     cell.disturbed = max(cell.disturbed, now + vine.release_years)
 

@@ -6,12 +6,13 @@ from typing import Any
 import numpy as np
 
 from spreadsim.model.kernels.compiling import inner
+from spreadsim.model.kernels.front import expect, take_least, take_up, withdraw
 from spreadsim.model.kernels.layout import (
+    ADVANCING,
     AT_RISK,
     EMPTY,
     FOUNDER,
     FRONT,
-    HEAP,
     HOST_START,
     HOSTS_BY_CELL,
     INFESTED,
@@ -28,10 +29,10 @@ from spreadsim.model.kernels.layout import (
     TOUCHED,
     UNKNOWN,
     WIDTH,
-    YEARS,
 )
+from spreadsim.model.kernels.patches import mark_gone, mark_known
 
-NOWHERE, ACROSS = -1, -2
+ACROSS, NOWHERE = 16, 17  # in place of a move
 FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 
 
@@ -66,13 +67,26 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
 
 
 @inner
-def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
-    """Density of an infested cell relative to the densest mat: a logistic from its last change, in closed form."""
+def odds_at(state: Any, vine: Any, c: Any, now: Any) -> Any:
+    """Odds against the densest mat, 1 / density - 1: they fall exponentially from their last change."""
     cell = state.cells[c]
-    if cell.density >= 1.0:
-        return 1.0
     tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
-    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.rate * tau))
+    if tau == 1.0:
+        return cell.odds * cell.step
+    return cell.odds * math.exp(-cell.rate * tau)
+
+
+@inner
+def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+    """Density of an infested cell relative to the densest mat: a logistic from its last change."""
+    return 1.0 / (1.0 + odds_at(state, vine, c, now))
+
+
+@inner
+def set_density(state: Any, c: Any, dense: Any, now: Any) -> None:
+    """Let an infested cell thicken from this density on."""
+    state.cells[c].odds = 1.0 / dense - 1.0
+    state.cells[c].since = now
 
 
 @inner
@@ -81,16 +95,6 @@ def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     if state.cells[c].kind == EMPTY:
         return 0.0
     return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
-
-
-@inner
-def survey(ground: Any, state: Any, vine: Any, now: Any) -> None:
-    """Work out share and cover of all infested cells, for the record and the natives of a year's end."""
-    for i in range(state.count[N_INFESTED]):
-        c = state.lists[INFESTED, i]
-        cell = state.cells[c]
-        cell.share = share(ground, state, vine, c, now)
-        cell.cover = vine.max_cover * cell.share * density(ground, state, vine, c, now)
 
 
 @inner
@@ -148,9 +152,9 @@ def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any
 
 @inner
 def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
-    """Least arrival at empty cell c, and the neighbour that gives it, NOWHERE, or ACROSS the boundary."""
+    """Least arrival at empty cell c, and the move to the neighbour that gives it, ACROSS the boundary, or NOWHERE."""
     best = np.inf
-    source = NOWHERE
+    via = NOWHERE
     s_c = slowness(ground, vine, c)
     moves = ground.cells[c].moves
     for k in range(16):
@@ -160,81 +164,21 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
                 arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
-                    source = n
+                    via = k
     if ground.cells[c].boundary:
         # mat that stood at the boundary from the start has half a cell to go, from the start or from the clearing
         half = ground.numbers[SIDE] * s_c / 2.0
         arrival = max(half, state.cells[c].cleared + half)
         if arrival < best:
             best = arrival
-            source = ACROSS
-    return best, source
+            via = ACROSS
+    return best, via
 
 
 @inner
 def entry_time(ground: Any, state: Any, c: Any, arrival: Any, s_c: Any) -> Any:
     """When the front enters: half a crossing before its arrival, not before the cell was cleared."""
     return max(arrival - ground.numbers[SIDE] * s_c / 2.0, state.cells[c].cleared)
-
-
-@inner
-def _rise(state: Any, place: Any, c: Any) -> None:
-    while place > 0:
-        above = (place - 1) >> 1
-        other = state.lists[HEAP, above]
-        if state.cells[other].entry <= state.cells[c].entry:
-            break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
-        place = above
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
-
-
-@inner
-def _sink(state: Any, place: Any, c: Any) -> None:
-    n = state.count[N_HEAP]
-    while True:
-        below = 2 * place + 1
-        if below >= n:
-            break
-        if (
-            below + 1 < n
-            and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry
-        ):
-            below += 1
-        other = state.lists[HEAP, below]
-        if state.cells[other].entry >= state.cells[c].entry:
-            break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
-        place = below
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
-
-
-@inner
-def expect(state: Any, c: Any, entry: Any, horizon: Any) -> None:
-    """Put a cell on the heap, or move it up; what enters after the horizon is left out."""
-    place = state.cells[c].heap_place
-    if place >= 0:
-        if entry < state.cells[c].entry:
-            state.cells[c].entry = entry
-            _rise(state, place, c)
-    elif entry <= horizon:
-        state.cells[c].entry = entry
-        state.count[N_HEAP] += 1
-        _rise(state, state.count[N_HEAP] - 1, c)
-
-
-@inner
-def _take_least(state: Any) -> Any:
-    c = state.lists[HEAP, 0]
-    state.count[N_HEAP] -= 1
-    state.cells[c].heap_place = -1
-    if state.count[N_HEAP] > 0:
-        _sink(state, 0, state.lists[HEAP, state.count[N_HEAP]])
-    return c
 
 
 @inner
@@ -248,18 +192,23 @@ def touch(state: Any, c: Any) -> None:
 
 @inner
 def infest(
-    ground: Any, state: Any, vine: Any, horizon: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
+    ground: Any, plan: Any, state: Any, vine: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
 ) -> None:
     """Make an empty cell infested and tell its neighbours and hosts. Known and origin are the caller's."""
     touch(state, c)
     cell = state.cells[c]
+    if cell.waiting:
+        withdraw(plan, state, c)
     cell.kind = kind
     cell.arrival = arrival
     cell.push = arrival
-    cell.since = since
-    cell.density = dense
     cell.slow = slowness(ground, vine, c)
     cell.rate = thickening(ground, vine, c)
+    cell.step = math.exp(-cell.rate)
+    cell.full = 0
+    set_density(state, c, dense, since)
+    h = ground.numbers[SIDE]
+    cell.area = h * h * ground.cells[c].plantable
     cell.place = state.count[N_INFESTED]
     state.lists[INFESTED, cell.place] = c
     state.count[N_INFESTED] += 1
@@ -269,12 +218,15 @@ def infest(
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.cells[n].kind == EMPTY:
-                s_n = slowness(ground, vine, n)
+            other = state.cells[n]
+            if other.kind == EMPTY:
+                if other.waiting == 0:
+                    other.slow = slowness(ground, vine, n)
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
                 cleared = cleared_between(ground, state, c, k)
-                there = passage(ground, state, vine, c, n, k, s_n, cleared)
-                expect(state, n, entry_time(ground, state, n, there, s_n), horizon)
+                arrival_there = passage(ground, state, vine, c, n, k, other.slow, cleared)
+                back = 7 - k if k < FIRST_KNIGHT else 23 - k
+                expect(ground, plan, state, n, arrival_there, back)
 
 
 @inner
@@ -288,6 +240,14 @@ def watch(state: Any, j: Any) -> None:
 
 
 @inner
+def make_known(ground: Any, state: Any, c: Any) -> None:
+    """Let the steward know of an infested cell."""
+    if state.cells[c].known == 0:
+        state.cells[c].known = 1
+        mark_known(ground, state, c)
+
+
+@inner
 def list_unknown(state: Any, c: Any) -> None:
     """An infested cell that nobody knows can be found."""
     if state.cells[c].unlisted == 0:
@@ -297,8 +257,8 @@ def list_unknown(state: Any, c: Any) -> None:
 
 
 @inner
-def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) -> None:
-    """Empty an infested cell; its neighbours' expected arrivals are corrected when they come up."""
+def clear(ground: Any, plan: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
+    """Empty an infested cell."""
     cell = state.cells[c]
     cell.kind = EMPTY
     cell.cleared = now
@@ -307,32 +267,70 @@ def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) ->
     state.lists[INFESTED, cell.place] = last
     state.cells[last].place = cell.place
     state.count[N_INFESTED] -= 1
-    arrival, source = expected(ground, state, vine, c)
-    if source != NOWHERE:
-        expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), horizon)
+    if cell.known:
+        cell.known = 0
+        mark_gone(ground, state, c)
+    delay(ground, state, c)
+    await_front(ground, plan, state, vine, c)
 
 
 @inner
-def advance(ground: Any, plan: Any, state: Any, vine: Any, end: Any) -> None:
+def await_front(ground: Any, plan: Any, state: Any, vine: Any, c: Any) -> None:
+    """Work out afresh when the front comes to an empty cell that is not waited for."""
+    arrival, via = expected(ground, state, vine, c)
+    if via != NOWHERE:
+        state.cells[c].slow = slowness(ground, vine, c)
+        expect(ground, plan, state, c, arrival, via)
+
+
+@inner
+def delay(ground: Any, state: Any, c: Any) -> None:
+    """Note that the front may come later to a cell and its neighbours than was expected: clearing, cover, a weak edge.
+
+    Ground that a move passes lies next to where the move ends, so neighbours are all that can be meant.
+    """
+    state.cells[c].stale = 1
+    moves = ground.cells[c].moves
+    for k in range(16):
+        if (moves >> k) & 1:
+            state.cells[c + ground.lists[OFFSETS, k]].stale = 1
+
+
+@inner
+def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
     """Let the front move on to the season's end.
 
-    Entries on the heap are never later than the true ones: clearing and treatment only delay arrivals, so a cell
-    that comes up is looked at afresh and put back if it was too early.
+    What was expected is never later than it comes: clearing and treatment only delay arrivals, and mark them stale,
+    so that a stale cell that comes up is looked at afresh and put back if it was too early.
     """
-    horizon = plan.switches[YEARS] * 1.0
-    while state.count[N_HEAP] > 0 and state.cells[state.lists[HEAP, 0]].entry <= end:
-        c = _take_least(state)
-        if state.cells[c].kind != EMPTY:
-            continue
-        arrival, source = expected(ground, state, vine, c)
-        if source == NOWHERE:
-            continue
-        entry = entry_time(ground, state, c, arrival, slowness(ground, vine, c))
-        if entry > state.cells[c].entry:
-            expect(state, c, entry, horizon)
-            continue
-        infest(ground, state, vine, horizon, c, FRONT, arrival, entry, vine.density_on_arrival)
-        state.cells[c].origin = c if source == ACROSS else state.cells[source].origin
-        state.cells[c].known = 1 if source == ACROSS else state.cells[source].known
-        if state.cells[c].known == 0:
+    state.count[ADVANCING] = season
+    take_up(state, season)
+    while state.count[N_HEAP] > 0:
+        c = take_least(state)
+        cell = state.cells[c]
+        cell.waiting = 0
+        if cell.stale:
+            cell.stale = 0
+            arrival, via = expected(ground, state, vine, c)
+            if via == NOWHERE:
+                continue
+            if entry_time(ground, state, c, arrival, cell.slow) > cell.entry:
+                expect(ground, plan, state, c, arrival, via)
+                continue
+            cell.arrival = arrival
+            cell.via = via
+        via = cell.via
+        origin = c
+        known = 1
+        if via != ACROSS:
+            source = state.cells[c + ground.lists[OFFSETS, via]]
+            origin = source.origin
+            known = source.known
+        infest(ground, plan, state, vine, c, FRONT, cell.arrival, cell.entry, vine.density_on_arrival)
+        cell.origin = origin
+        if known:
+            make_known(ground, state, c)
+        else:
+            cell.known = 0
             list_unknown(state, c)
+    state.count[ADVANCING] = season + 1

@@ -18,7 +18,6 @@ from spreadsim.model.kernels.layout import (
     N_TOUCHED,
     ORDER_ACCESS,
     ORDER_UNIT,
-    QUEUE,
     SCOUT,
     SIDE,
     SOURCE_GONE,
@@ -27,7 +26,7 @@ from spreadsim.model.kernels.layout import (
     VISITED,
 )
 from spreadsim.model.kernels.new_ground import may_open
-from spreadsim.model.kernels.orders import heapify, take_first
+from spreadsim.model.kernels.orders import enqueue, heapify, take_first
 from spreadsim.model.kernels.scout import find
 from spreadsim.model.kernels.visits import NEW, OWN
 
@@ -92,14 +91,13 @@ def plant(
             continue
         if plan.rules[task.treatment].not_on_sensitive and ground.cells[c].sensitive:
             continue
-        state.lists[QUEUE, n] = c
-        n += 1
-        state.keys[c, 0] = 0.0
-        state.keys[c, 1] = 0.0
+        first = 0.0
         if task.order == ORDER_UNIT:
-            state.keys[c, 0] = plan.unit_rank[t, ground.cells[c].unit]
+            first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
         elif task.order == ORDER_ACCESS:
-            state.keys[c, 0] = ground.cells[c].access
+            first = ground.cells[c].access
+        enqueue(state, n, c, first, 0.0)
+        n += 1
     heapify(state, n)
     while n > 0:
         c = take_first(state, n)

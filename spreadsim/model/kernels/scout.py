@@ -16,7 +16,7 @@ from spreadsim.model.kernels.layout import (
     UNKNOWN_HOSTS,
     VISITED,
 )
-from spreadsim.model.kernels.mat import cover
+from spreadsim.model.kernels.mat import cover, make_known
 
 
 @inner
@@ -52,7 +52,7 @@ def find(
             # a patch is found as a whole: first mark its origin, below the rest of it
             state.lists[QUEUE, found_cells] = cell.origin
             found_cells += 1
-    _spread_finds(state, found_cells)
+    _spread_finds(ground, state, found_cells)
 
     kept = 0
     for i in range(state.count[N_UNKNOWN_HOSTS]):
@@ -77,16 +77,16 @@ def find(
 
 
 @inner
-def _spread_finds(state: Any, found: Any) -> None:
+def _spread_finds(ground: Any, state: Any, found: Any) -> None:
     """Make every cell of a found origin known, and drop from the list what is known or gone."""
     for i in range(found):
-        state.cells[state.lists[QUEUE, i]].patch = -3
+        state.cells[state.lists[QUEUE, i]].found = 1
     kept = 0
     for i in range(state.count[N_UNKNOWN]):
         c = state.lists[UNKNOWN, i]
         cell = state.cells[c]
-        if cell.kind != EMPTY and cell.known == 0 and state.cells[cell.origin].patch == -3:
-            cell.known = 1
+        if cell.kind != EMPTY and cell.known == 0 and state.cells[cell.origin].found == 1:
+            make_known(ground, state, c)
         if cell.kind != EMPTY and cell.known == 0:
             state.lists[UNKNOWN, kept] = c
             kept += 1
@@ -94,4 +94,4 @@ def _spread_finds(state: Any, found: Any) -> None:
             cell.unlisted = 0
     state.count[N_UNKNOWN] = kept
     for i in range(found):
-        state.cells[state.lists[QUEUE, i]].patch = -1
+        state.cells[state.lists[QUEUE, i]].found = 0

@@ -78,7 +78,6 @@ def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None
 @inner
 def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, season: Any, end: Any) -> None:
     """Seedlings due this season become patches where the ground is free; bird-borne ones go first."""
-    horizon = plan.switches[YEARS] * 1.0
     for turn in range(2):
         by_bird = 1 - turn
         i = state.lists[ROOTING, season]
@@ -88,7 +87,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
                 if state.cells[c].kind == EMPTY and state.cells[c].covered <= end:
-                    infest(ground, state, vine, horizon, c, FOUNDER, end, end, vine.density_on_arrival)
+                    infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.cells[c].origin = c
                     state.cells[c].known = 0
                     list_unknown(state, c)

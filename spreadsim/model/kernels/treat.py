@@ -13,9 +13,8 @@ from spreadsim.model.kernels.layout import (
     EMPTY,
     N_CLEARED,
     SIDE,
-    YEARS,
 )
-from spreadsim.model.kernels.mat import clear, density, share, slowness, touch, watch
+from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, slowness, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -55,6 +54,7 @@ def treat_cell(
         cell.covered = bare
         cell.cleared = max(cell.cleared, bare)
         state.count[N_CLEARED] += 1
+        delay(ground, state, c)
     if kill <= 0.0:
         return
     if cell.kind != EMPTY:
@@ -63,15 +63,15 @@ def treat_cell(
         area = h * h * ground.cells[c].plantable
         pieces = vine.rooted_pieces * area * share(ground, state, vine, c, now) * dense
         if uniform(key, CLEAR, c, season, 0) < chance_of_clearing(pieces, kill):
-            clear(ground, state, vine, c, bare, plan.switches[YEARS] * 1.0)
+            clear(ground, plan, state, vine, c, bare)
         else:
             dense *= 1.0 - kill
-            cell.density = dense
-            cell.since = bare
+            set_density(state, c, dense, bare)
             cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = bare + math.log(1.0 / dense - 1.0) / cell.rate
+                half = bare + math.log(cell.odds) / cell.rate
                 cell.push = max(cell.push, half)
+            delay(ground, state, c)
     if rules.disturbs:
         cell.disturbed = now + vine.release_years
 

@@ -11,12 +11,13 @@ from spreadsim.model.kernels.layout import (
     CUT_BASE,
     EMPTY,
     FRUIT,
+    PATCH_SIZE,
     SCOUT,
     SIDE,
     STARTED,
     VISITED,
 )
-from spreadsim.model.kernels.mat import cover, touch
+from spreadsim.model.kernels.mat import cover, make_known, touch
 from spreadsim.model.kernels.seedlings import has_seedling
 from spreadsim.model.kernels.treat import treat_cell, treat_host
 
@@ -50,7 +51,7 @@ def _too_large(ground: Any, state: Any, treatment: Any, c: Any) -> Any:
     if treatment.largest_patch <= 0.0:
         return False
     h = ground.numbers[SIDE]
-    return state.cells[state.cells[c].patch].patch_size * h * h > treatment.largest_patch
+    return state.lists[PATCH_SIZE, c] * h * h > treatment.largest_patch
 
 
 @inner
@@ -99,7 +100,7 @@ def visit_cell(
         state.cells[c].worked = season + 1
         state.lists[VISITED, place_of.block] = season + 1
         if state.cells[c].kind != EMPTY:
-            state.cells[c].known = 1
+            make_known(ground, state, c)
         if dirty:
             state.cells[c].clean = 0
             tally.amounts[year, season % 4, t, slot, 0] += area
