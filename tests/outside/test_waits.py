@@ -161,7 +161,7 @@ def test_hosts_met_climbing_wait_as_a_renewal_process_does_from_a_random_moment(
     wait = stats.gamma(shape, scale=mean / shape)
     expected = (wait.var() + wait.mean() ** 2) / (2.0 * wait.mean())
     assert expected == pytest.approx(mean * (shape + 1) / (2 * shape))
+    longer = stats.gamma(shape + 1, scale=mean / shape)
     for times in (left, age):
         assert abs(times.mean() - expected) < ERRORS * times.std(ddof=1) / math.sqrt(n)
-        longer = stats.gamma(shape + 1, scale=mean / shape)
         assert stats.kstest(times, lambda t: longer.cdf(t) + t * wait.sf(t) / mean).pvalue > LEAST_P
