@@ -33,7 +33,7 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
         seedlings=np.zeros(seedlings, layout.SEEDLING),
         lists=np.zeros((28, longest), "i8"),
         keys=np.zeros((max(n, m), 2)),
-        books=np.zeros((7, max(units, crews, tasks, sources, funds))),
+        books=np.zeros((8, max(units, crews, tasks, sources, funds))),
         count=np.zeros(layout.N_COUNTS, "i8"),
     )
     make_fresh(state)

@@ -10,7 +10,7 @@ from .mat import KNIGHT, WIDTHS, advance, bring_up_to_date, open_neighbours
 from .natives import change_natives, start_natives
 from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .record import Record
-from .seedlings import root
+from .seedlings import germinate, root
 from .trees import fail
 from .work import work
 from .world import FRONT, World
@@ -75,6 +75,7 @@ def run_season(world, plan, events, year, season_index, processes, record):
         fruit_seasons = (fruit_seasons,)
     if "events" in processes:
         befall_ground(world, events, year, season_index, SEASONS[season_index], start)
+    germinate(world, number, start)
     if "work" in processes:
         record.write_work(year, season_index, work(world, plan, year, season_index, start))
     if "mat" in processes:

@@ -69,6 +69,8 @@ def treat_cell(world, cell, treatment, numbers, season, now, hauled):
     if covers > 0.0:
         cell.covered_until = bare
         cell.cleared = max(cell.cleared, bare)
+        for seedling in world.germinated_seedlings(cell, season):
+            seedling.alive = False
     if k > 0.0 and treatment.disturbs:
         cell.disturbed_until = now + world.p["disturbance.release_years"]
     treat_seedlings(world, cell, numbers, season)

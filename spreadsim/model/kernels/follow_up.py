@@ -39,7 +39,7 @@ def follow_up(
         cell = state.cells[c]
         if cell.task != t or cell.due > season or cell.worked == season + 1 or cell.covered > now:
             continue
-        clean = cell.kind == EMPTY and not has_seedling(state, c, season)
+        clean = cell.kind == EMPTY and not has_seedling(plan, state, c, season)
         done = visit_cell(
             key, ground, plan, state, vine, treatments, tally, t, FOLLOW_UP, c, year, season, now, days, np.inf
         )

@@ -175,6 +175,7 @@ CREW = np.dtype(
         ("per_leader", "f8"),
         ("walking", "f8"),
         ("price", "f8"),
+        ("minimum", "f8"),
         ("name", "i8"),
         ("leader", "i8"),
         ("first_season", "i8"),
@@ -322,7 +323,7 @@ class State(NamedTuple):
     seedlings: Any  # SEEDLING (capacity)
     lists: Any  # i8 (28, longest): see INFESTED and on
     keys: Any  # f8 (longest, 2): order of candidates in a pass, by place in QUEUE
-    books: Any  # f8 (7, longest): see EFFORT and on
+    books: Any  # f8 (8, longest): see EFFORT and on
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
 
 
@@ -348,8 +349,9 @@ ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BOUNDARY, N_BLOCKS = range(
 # rows of Plan.seasonal: days fit to spray, fruit seasons (last: how many), growth time at a season's start (last: 1)
 FIT_DAYS, FRUIT, GROWTH = range(3)
 # rows of State.books: scouting this season by unit, min/ha; hours by crew; fit hours used by crew; hours for new
-# ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr
-EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE = range(7)
+# ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr;
+# hours worked this season by crew, leading included
+EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WORKED = range(8)
 # rows of State.lists: infested cells (cell.place is where); cells that ever changed; infested cells that nobody knows;
 # cells with visits to come, in order of opening; cells that the front enters this season, a heap by entry time; hosts
 # with climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;

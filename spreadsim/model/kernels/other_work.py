@@ -6,7 +6,7 @@ import numpy as np
 
 from spreadsim.model.draws import CONSENT, SOURCE_ENTITY, uniform
 from spreadsim.model.kernels.compiling import inner
-from spreadsim.model.kernels.hours import cost_of, crew_for, keep_back, money_for, spend
+from spreadsim.model.kernels.hours import crew_for, hours_for, keep_back, money_for, spend
 from spreadsim.model.kernels.layout import (
     ASKED,
     EFFORT,
@@ -56,9 +56,7 @@ def scout(
         hours = min(most, state.books[TASK_LEFT, t])
         if crew.leader >= 0:
             hours = min(hours, state.books[HOURS_LEFT, crew.leader] * crew.per_leader)
-        price = cost_of(plan, k, 1.0, 0.0)
-        if price > 0.0:
-            hours = min(hours, money_for(plan, state, k, year) / price)
+        hours = min(hours, hours_for(plan, state, k, money_for(plan, state, k, year)))
         if hours < most:
             state.lists[KEPT_BACK, k] |= 1 << HELD_BACK
         if hours <= 0.0:

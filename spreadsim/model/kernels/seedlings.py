@@ -9,6 +9,7 @@ from spreadsim.model.kernels.layout import (
     EMPTY,
     FAULT,
     FOUNDER,
+    GROWTH,
     N_SEEDLINGS,
     NEW_PATCHES,
     ROOTING,
@@ -52,11 +53,20 @@ def shed(
 
 
 @inner
-def has_seedling(state: Any, c: Any, season: Any) -> Any:
+def comes_up(plan: Any, state: Any, i: Any) -> Any:
+    """Whether the ground is bare when a seedling germinates; a cover laid later has killed it by itself."""
+    season = state.seedlings[i].germinates
+    start = season // 4 + plan.seasonal[GROWTH, season % 4]
+    return state.cells[state.seedlings[i].cell].covered <= start
+
+
+@inner
+def has_seedling(plan: Any, state: Any, c: Any, season: Any) -> Any:
     """Whether a germinated seedling stands in the cell."""
     i = state.cells[c].seedling
     while i >= 0:
-        if state.seedlings[i].alive and state.seedlings[i].germinates <= season:
+        seedling = state.seedlings[i]
+        if seedling.alive and seedling.germinates <= season and comes_up(plan, state, i):
             return True
         i = state.seedlings[i].next_in_cell
     return False
@@ -86,7 +96,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end:
+                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end and comes_up(plan, state, i):
                     infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.cells[c].origin = c
                     state.cells[c].known = 0

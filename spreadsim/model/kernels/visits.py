@@ -64,7 +64,7 @@ def visit_cell(
     h = ground.numbers[SIDE]
     place_of = ground.cells[c]
     area = h * h * place_of.plantable
-    dirty = state.cells[c].kind != EMPTY or has_seedling(state, c, season)
+    dirty = state.cells[c].kind != EMPTY or has_seedling(plan, state, c, season)
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
