@@ -35,7 +35,7 @@ def pack_site(site: Site) -> Any:
     n = site.ny * site.nx
     h = site.cell_size
     cells = np.zeros(n, layout.GROUND)
-    for name in ("canopy", "plantable", "access", "wetness", "sensitive", "unit"):
+    for name in ("plantable", "access", "wetness", "sensitive", "unit"):
         cells[name] = getattr(site, name).ravel()
     rows, columns = np.divmod(np.arange(n), site.nx)
     across = int(np.ceil(site.nx * h / BLOCK))
@@ -71,6 +71,7 @@ def pack_site(site: Site) -> Any:
     shape.append(int(cells["block"].max()) + 1)
     return layout.Ground(
         cells=cells,
+        canopy=site.canopy.ravel().astype("f8"),
         hosts=hosts,
         lists=stack(lists),
         sources=np.column_stack([site.sources.x, site.sources.y, site.sources.hosts]).astype("f8").reshape(-1, 3),
@@ -94,8 +95,8 @@ def _numbers(site: Site, cells: Any) -> Any:
     numbers[layout.SIDE] = site.cell_size
     numbers[layout.PLANTABLE_SUM] = max(plantable.sum(), 1e-12)
     numbers[layout.AWAY_SUM] = plantable[~perch].sum()
-    numbers[layout.PERCH_OPEN_SUM] = (plantable * (1.0 - cells["canopy"]))[perch].sum()
-    numbers[layout.PERCH_FOREST_SUM] = (plantable * cells["canopy"])[perch].sum()
+    numbers[layout.PERCH_OPEN_SUM] = (plantable * (1.0 - site.canopy.ravel()))[perch].sum()
+    numbers[layout.PERCH_FOREST_SUM] = (plantable * site.canopy.ravel())[perch].sum()
     numbers[layout.BACKGROUND] = site.background_seed * cells.size * site.cell_size**2 / 10000.0
     return numbers
 

@@ -40,7 +40,7 @@ with compiled_into_cache():
         """Empty infested cells."""
         for c in cells:
             if state.cells[c].kind != layout.EMPTY:
-                mat.touch(state, c)
+                mat.touch(ground, state, c)
                 mat.clear(ground, plan, state, vines[0], c, now)
 
     @njit(cache=True)

@@ -100,7 +100,7 @@ def perch_weight(ground: Any, vine: Any, c: Any) -> Any:
     cell = ground.cells[c]
     if cell.perch == 0:
         return 1.0
-    return vine.perch_bias_open + (vine.perch_bias_forest - vine.perch_bias_open) * cell.canopy
+    return vine.perch_bias_open + (vine.perch_bias_forest - vine.perch_bias_open) * ground.canopy[c]
 
 
 @inner
@@ -108,7 +108,7 @@ def local_factors(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Establishment in a cell relative to open woodland, without perches."""
     reference = 1.0 - (1.0 - vine.shade_factor) / 2.0
     factor = light_factor(ground, vine, c) / reference
-    if now < state.cells[c].disturbed:
+    if state.cells[c].touched and now < state.stands[state.cells[c].slot].disturbed:
         factor *= vine.release_factor
     return factor * ground.cells[c].plantable
 

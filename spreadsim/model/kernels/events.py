@@ -6,7 +6,6 @@ from typing import Any
 from spreadsim.model.draws import EVENT, EVENT_ENTITY, EVENT_FALL, pair, poisson, uniform
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.layout import (
-    EMPTY,
     HOST_START,
     HOSTS_BY_CELL,
     SIDE,
@@ -18,12 +17,12 @@ from spreadsim.model.kernels.trees import bring_down
 @inner
 def disturb(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     """Let a cell grow and take seed faster for some years from now."""
-    touch(state, c)
-    cell = state.cells[c]
-    if cell.kind != EMPTY and cell.since < now:
-        cell.odds = odds_at(state, vine, c, now)
-        cell.since = now
-    cell.disturbed = max(cell.disturbed, now + vine.release_years)
+    touch(ground, state, c)
+    stand = state.stands[state.cells[c].slot]
+    if stand.infested and stand.since < now:
+        stand.odds = odds_at(stand, vine, now)
+        stand.since = now
+    stand.disturbed = max(stand.disturbed, now + vine.release_years)
 
 
 @inner

@@ -77,7 +77,7 @@ def years_to_light(ground: Any, vine: Any, state: Any, j: Any) -> Any:
     if state.hosts[j].fruited_when_mapped:
         return 0.0
     host = ground.hosts[j]
-    below = 1.0 - ground.cells[host.cell].canopy
+    below = 1.0 - ground.canopy[host.cell]
     if below >= vine.light_to_fruit:
         return 0.0
     if host.top_light < vine.light_to_fruit:
@@ -176,7 +176,7 @@ def climb(key: Any, ground: Any, vine: Any, state: Any, season: Any, start: Any,
         j = state.lists[AT_RISK, i]
         host = state.hosts[j]
         c = ground.hosts[j].cell
-        if host.state != BARE or state.cells[c].kind == EMPTY:
+        if host.state != BARE or state.kinds[c] == EMPTY:
             host.at_risk = 0
             continue
         state.lists[AT_RISK, kept] = j

@@ -31,7 +31,6 @@ def _in_lines(*lines: list[tuple[str, str]]) -> np.dtype[Any]:
 
 GROUND = _in_lines(
     [
-        ("canopy", "f8"),
         ("plantable", "f8"),
         ("access", "f8"),
         ("wetness", "f8"),
@@ -44,10 +43,9 @@ GROUND = _in_lines(
         ("sensitive", "u1"),
     ]
 )
-# What the front looks at lies in the first line of a cell, what a year's end looks at in the second.
+# What the front looks at.
 CELL = _in_lines(
     [
-        ("kind", "u1"),
         ("known", "u1"),
         ("touched", "u1"),
         ("unlisted", "u1"),
@@ -63,8 +61,11 @@ CELL = _in_lines(
         ("heap_place", "i4"),
         ("after", "i4"),
         ("before", "i4"),
-        ("task", "i4"),
-    ],
+        ("slot", "i4"),
+    ]
+)
+# What a year's end looks at: a row for each cell that ever changed, in that order, so that it is read from end to end.
+STAND = _in_lines(
     [
         ("odds", "f8"),
         ("since", "f8"),
@@ -73,18 +74,25 @@ CELL = _in_lines(
         ("disturbed", "f8"),
         ("native", "f8"),
         ("area", "f8"),
-        ("seedling", "i4"),
+        ("cell", "i4"),
+        ("infested", "u1"),
+        ("known", "u1"),
         ("full", "u1"),
-    ],
+    ]
+)
+# What work looks at.
+CARE = _in_lines(
     [
         ("covered", "f8"),
+        ("task", "i4"),
         ("found", "i4"),
         ("origin", "i4"),
         ("place", "i4"),
         ("due", "i4"),
         ("worked", "i4"),
         ("clean", "i4"),
-    ],
+        ("seedling", "i4"),
+    ]
 )
 HOST = np.dtype(
     [
@@ -293,6 +301,7 @@ class Ground(NamedTuple):
     """The site: never written by a kernel, shared by all threads."""
 
     cells: Any  # GROUND (cells)
+    canopy: Any  # f8 (cells), apart because the front looks at many
     hosts: Any  # HOST (hosts)
     lists: Any  # i8 (7, longest): see HOST_START and on
     sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
@@ -319,6 +328,9 @@ class State(NamedTuple):
     """One thread's working memory, put back by list after every run."""
 
     cells: Any  # CELL (cells)
+    kinds: Any  # u1 (cells): EMPTY and on, apart because the front looks at many
+    stands: Any  # STAND (cells): cell.slot says where
+    care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
     lists: Any  # i8 (28, longest): see INFESTED and on
@@ -352,7 +364,7 @@ FIT_DAYS, FRUIT, GROWTH = range(3)
 # ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr;
 # hours worked this season by crew, leading included
 EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WORKED = range(8)
-# rows of State.lists: infested cells (cell.place is where); cells that ever changed; infested cells that nobody knows;
+# rows of State.lists: infested cells (care.place is where); cells that ever changed; infested cells that nobody knows;
 # cells with visits to come, in order of opening; cells that the front enters this season, a heap by entry time; hosts
 # with climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
 # candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all; last

@@ -39,7 +39,7 @@ FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 @inner
 def light_factor(ground: Any, vine: Any, c: Any) -> Any:
     """Growth in a cell's shade relative to full light."""
-    return 1.0 - ground.cells[c].canopy * (1.0 - vine.shade_factor)
+    return 1.0 - ground.canopy[c] * (1.0 - vine.shade_factor)
 
 
 @inner
@@ -60,39 +60,39 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     cell = state.cells[c]
     h = ground.numbers[SIDE]
     s = cell.slow
-    if cell.kind == FOUNDER:
+    if state.kinds[c] == FOUNDER:
         radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
         return min(1.0, math.pi * (radius * radius) / (h * h))
     return min(1.0, max(0.0, 0.5 + (now - cell.arrival) / (h * s)))
 
 
 @inner
-def odds_at(state: Any, vine: Any, c: Any, now: Any) -> Any:
+def odds_at(stand: Any, vine: Any, now: Any) -> Any:
     """Odds against the densest mat, 1 / density - 1: they fall exponentially from their last change."""
-    cell = state.cells[c]
-    tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
+    released = max(0.0, min(now, stand.disturbed) - stand.since)
+    tau = max(0.0, now - stand.since) + (vine.release_factor - 1.0) * released
     if tau == 1.0:
-        return cell.odds * cell.step
-    return cell.odds * math.exp(-cell.rate * tau)
+        return stand.odds * stand.step
+    return stand.odds * math.exp(-stand.rate * tau)
 
 
 @inner
 def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Density of an infested cell relative to the densest mat: a logistic from its last change."""
-    return 1.0 / (1.0 + odds_at(state, vine, c, now))
+    return 1.0 / (1.0 + odds_at(state.stands[state.cells[c].slot], vine, now))
 
 
 @inner
-def set_density(state: Any, c: Any, dense: Any, now: Any) -> None:
+def set_density(stand: Any, dense: Any, now: Any) -> None:
     """Let an infested cell thicken from this density on."""
-    state.cells[c].odds = 1.0 / dense - 1.0
-    state.cells[c].since = now
+    stand.odds = 1.0 / dense - 1.0
+    stand.since = now
 
 
 @inner
 def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Living cover of a cell, 0 if it is empty."""
-    if state.cells[c].kind == EMPTY:
+    if state.kinds[c] == EMPTY:
         return 0.0
     return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
 
@@ -160,7 +160,7 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.cells[n].kind != EMPTY:
+            if state.kinds[n] != EMPTY:
                 arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
@@ -182,12 +182,22 @@ def entry_time(ground: Any, state: Any, c: Any, arrival: Any, s_c: Any) -> Any:
 
 
 @inner
-def touch(state: Any, c: Any) -> None:
-    """Note that a cell changed, so that it is put back after the run."""
-    if state.cells[c].touched == 0:
-        state.cells[c].touched = 1
-        state.lists[TOUCHED, state.count[N_TOUCHED]] = c
+def touch(ground: Any, state: Any, c: Any) -> None:
+    """Note that a cell changes: it gets a row of its own, and is put back after the run."""
+    cell = state.cells[c]
+    if cell.touched == 0:
+        cell.touched = 1
+        cell.slot = state.count[N_TOUCHED]
+        state.lists[TOUCHED, cell.slot] = c
         state.count[N_TOUCHED] += 1
+        h = ground.numbers[SIDE]
+        stand = state.stands[cell.slot]
+        stand.cell = c
+        stand.infested = 0
+        stand.known = 0
+        stand.disturbed = -np.inf
+        stand.native = 1.0
+        stand.area = h * h * ground.cells[c].plantable
 
 
 @inner
@@ -195,33 +205,36 @@ def infest(
     ground: Any, plan: Any, state: Any, vine: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
 ) -> None:
     """Make an empty cell infested and tell its neighbours and hosts. Known and origin are the caller's."""
-    touch(state, c)
+    touch(ground, state, c)
     cell = state.cells[c]
     if cell.waiting:
         withdraw(plan, state, c)
-    cell.kind = kind
+    state.kinds[c] = kind
     cell.arrival = arrival
     cell.push = arrival
     cell.slow = slowness(ground, vine, c)
-    cell.rate = thickening(ground, vine, c)
-    cell.step = math.exp(-cell.rate)
-    cell.full = 0
-    set_density(state, c, dense, since)
-    h = ground.numbers[SIDE]
-    cell.area = h * h * ground.cells[c].plantable
-    cell.place = state.count[N_INFESTED]
-    state.lists[INFESTED, cell.place] = c
+    stand = state.stands[cell.slot]
+    stand.infested = 1
+    stand.full = 0
+    stand.rate = thickening(ground, vine, c)
+    stand.step = math.exp(-stand.rate)
+    set_density(stand, dense, since)
+    state.care[c].place = state.count[N_INFESTED]
+    state.lists[INFESTED, state.count[N_INFESTED]] = c
     state.count[N_INFESTED] += 1
     for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
     moves = ground.cells[c].moves
+    h = ground.numbers[SIDE]
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
             other = state.cells[n]
-            if other.kind == EMPTY:
+            if state.kinds[n] == EMPTY:
                 if other.waiting == 0:
                     other.slow = slowness(ground, vine, n)
+                elif cell.push + REACH[k] * h * (other.slow + cell.slow) / 2.0 > other.arrival:
+                    continue
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
                 cleared = cleared_between(ground, state, c, k)
                 arrival_there = passage(ground, state, vine, c, n, k, other.slow, cleared)
@@ -244,6 +257,7 @@ def make_known(ground: Any, state: Any, c: Any) -> None:
     """Let the steward know of an infested cell."""
     if state.cells[c].known == 0:
         state.cells[c].known = 1
+        state.stands[state.cells[c].slot].known = 1
         mark_known(ground, state, c)
 
 
@@ -260,12 +274,16 @@ def list_unknown(state: Any, c: Any) -> None:
 def clear(ground: Any, plan: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     """Empty an infested cell."""
     cell = state.cells[c]
-    cell.kind = EMPTY
+    state.kinds[c] = EMPTY
     cell.cleared = now
+    stand = state.stands[cell.slot]
+    stand.infested = 0
+    stand.known = 0
     state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
-    state.lists[INFESTED, cell.place] = last
-    state.cells[last].place = cell.place
+    place = state.care[c].place
+    state.lists[INFESTED, place] = last
+    state.care[last].place = place
     state.count[N_INFESTED] -= 1
     if cell.known:
         cell.known = 0
@@ -324,10 +342,10 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
         known = 1
         if via != ACROSS:
             source = state.cells[c + ground.lists[OFFSETS, via]]
-            origin = source.origin
+            origin = state.care[c + ground.lists[OFFSETS, via]].origin
             known = source.known
         infest(ground, plan, state, vine, c, FRONT, cell.arrival, cell.entry, vine.density_on_arrival)
-        cell.origin = origin
+        state.care[c].origin = origin
         if known:
             make_known(ground, state, c)
         else:

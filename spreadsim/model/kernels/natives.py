@@ -12,12 +12,11 @@ def native_target(vine: Any, thick: Any) -> Any:
 
 
 @inner
-def change_natives(state: Any, vine: Any, c: Any, thick: Any, gain: Any) -> None:
+def change_natives(stand: Any, vine: Any, thick: Any, gain: Any) -> None:
     """A year's change in a cell that ever had mat or harm: down with the mat at once, up slowly and not all the way."""
-    cell = state.cells[c]
     target = native_target(vine, thick)
-    if cell.native > target:
-        cell.native = target
+    if stand.native > target:
+        stand.native = target
     else:
-        target = min(target, max(cell.native, vine.native_recovery_ceiling))
-        cell.native = cell.native + (target - cell.native) * gain
+        target = min(target, max(stand.native, vine.native_recovery_ceiling))
+        stand.native = stand.native + (target - stand.native) * gain

@@ -53,7 +53,7 @@ def may_open(ground: Any, plan: Any, state: Any, t: Any, c: Any) -> Any:
     if rule == 2:
         return state.lists[FRUITING_KNOWN, plan.unit_area.size] == 0
     if rule == 3:
-        return state.cells[c].clean >= 2
+        return state.care[c].clean >= 2
     return True
 
 
@@ -133,8 +133,8 @@ def minds_size(treatments: Any, task: Any) -> Any:
 @inner
 def cell_wanted(ground: Any, plan: Any, state: Any, t: Any, c: Any, season: Any, now: Any) -> Any:
     """Whether a cell of known mat is free to be opened by the task."""
-    cell = state.cells[c]
-    if cell.task >= 0 or cell.worked == season + 1 or cell.covered > now:
+    care = state.care[c]
+    if care.task >= 0 or care.worked == season + 1 or care.covered > now:
         return False
     return may_open(ground, plan, state, t, c)
 
@@ -158,10 +158,10 @@ def open_cell(
     if done == DONE:
         state.books[GROUND_LEFT, t] -= area
         if task.every > 0:
-            cell = state.cells[c]
-            cell.task = t
-            cell.clean = 0
-            cell.due = season + task.every
+            care = state.care[c]
+            care.task = t
+            care.clean = 0
+            care.due = season + task.every
             state.lists[OPENED, state.count[N_OPENED]] = c
             state.count[N_OPENED] += 1
     return True
@@ -176,7 +176,7 @@ def host_wanted(ground: Any, plan: Any, state: Any, treatments: Any, t: Any, j: 
         return False
     treatment = treatments[task.treatment]
     if treatment.ring_radius > 0.0 and treatment.stem_kill <= 0.0:
-        if host.state == FALLEN or state.cells[c].kind == EMPTY or now < host.ring:
+        if host.state == FALLEN or state.kinds[c] == EMPTY or now < host.ring:
             return False
         return host.state == CLIMBING or host.worked == 1
     if host.state != CLIMBING or host.task >= 0:
@@ -221,7 +221,7 @@ def new_hosts(
         elif task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:
             patch = c
             size = 1.0
-            if state.cells[c].kind != EMPTY and state.cells[c].known:
+            if state.kinds[c] != EMPTY and state.cells[c].known:
                 patch = state.lists[PATCH, c]
                 size = 1.0 * state.lists[PATCH_SIZE, c]
             first = size if task.order == ORDER_OUTLYING else -size

@@ -83,7 +83,9 @@ def plant(
     for i in range(state.count[N_TOUCHED]):
         c = state.lists[TOUCHED, i]
         cell = state.cells[c]
-        if cell.worked == 0 or cell.kind != EMPTY or cell.covered > now or cell.planted or cell.native >= 1.0:
+        care = state.care[c]
+        stand = state.stands[cell.slot]
+        if care.worked == 0 or state.kinds[c] != EMPTY or care.covered > now or cell.planted or stand.native >= 1.0:
             continue
         if not may_open(ground, plan, state, t, c):
             continue
@@ -117,7 +119,8 @@ def plant(
         state.books[GROUND_LEFT, t] -= area
         tally.amounts[year, season % 4, t, OWN, 0] += area
         state.cells[c].planted = 1
-        state.cells[c].native += (1.0 - state.cells[c].native) * treatment.plant_survival
+        stand = state.stands[state.cells[c].slot]
+        stand.native += (1.0 - stand.native) * treatment.plant_survival
 
 
 @inner

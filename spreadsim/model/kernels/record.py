@@ -8,7 +8,6 @@ from spreadsim.model.kernels.layout import (
     CLIMBED,
     CLIMBERS,
     CLIMBING,
-    EMPTY,
     FALLEN_COUNT,
     FRUITING,
     FUND_LEFT,
@@ -22,9 +21,9 @@ from spreadsim.model.kernels.layout import (
     NATIVE,
     PLANTABLE_SUM,
     RUN_NATIVES,
+    SIDE,
     SOURCE_GONE,
     SOURCES_STANDING,
-    TOUCHED,
 )
 from spreadsim.model.kernels.mat import odds_at, share
 from spreadsim.model.kernels.natives import change_natives
@@ -38,34 +37,35 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
     yearly = tally.yearly[row]
     slot = tally.map_slot[row]
     natives = row > 0 and plan.switches[RUN_NATIVES] != 0
+    h = ground.numbers[SIDE]
     gain = 1.0 - math.exp(-1.0 / vine.native_recovery_time)
     infested = 0.0
     mat = 0.0
     known = 0.0
     lost = 0.0
     for i in range(state.count[N_TOUCHED]):
-        c = state.lists[TOUCHED, i]
-        cell = state.cells[c]
+        stand = state.stands[i]
+        c = stand.cell
         thick = 0.0
-        if cell.kind != EMPTY:
-            part = up_to_date(ground, state, vine, c, now)
-            thick = vine.max_cover * part * (1.0 / (1.0 + cell.odds))
-            infested += part * cell.area
-            mat += thick * cell.area
-            if cell.known:
-                known += part * cell.area
+        if stand.infested:
+            part = up_to_date(ground, state, vine, i, now)
+            thick = vine.max_cover * part * (1.0 / (1.0 + stand.odds))
+            infested += part * stand.area
+            mat += thick * stand.area
+            if stand.known:
+                known += part * stand.area
             if slot >= 0 and part > 0.0:
                 tally.occupied[slot, c] += 1
                 tally.cover_sum[slot, c] += int(thick * COVER_STEPS + 0.5)
             if tally.cover.shape[0] > 0:
                 tally.cover[row, c] = thick
         if natives:
-            change_natives(state, vine, c, thick, gain)
-        lost += ground.cells[c].plantable * (1.0 - cell.native)
+            change_natives(stand, vine, thick, gain)
+        lost += stand.area * (1.0 - stand.native)
     yearly[INFESTED_AREA] = infested
     yearly[MAT_AREA] = mat
     yearly[KNOWN_AREA] = known
-    yearly[NATIVE] = 1.0 - lost / ground.numbers[PLANTABLE_SUM]
+    yearly[NATIVE] = 1.0 - lost / (h * h * ground.numbers[PLANTABLE_SUM])
     for i in range(state.count[N_CLIMBERS]):
         host = state.hosts[state.lists[CLIMBERS, i]]
         if host.state == CLIMBING:
@@ -82,15 +82,15 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
 
 
 @inner
-def up_to_date(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
     """Bring the density of an infested cell up to a year's end; its infested share then."""
-    cell = state.cells[c]
-    if cell.since < now:
-        cell.odds = odds_at(state, vine, c, now)
-        cell.since = now
-    if cell.full:
+    stand = state.stands[i]
+    if stand.since < now:
+        stand.odds = odds_at(stand, vine, now)
+        stand.since = now
+    if stand.full:
         return 1.0
-    part = share(ground, state, vine, c, now)
+    part = share(ground, state, vine, stand.cell, now)
     if part >= 1.0:
-        cell.full = 1
+        stand.full = 1
     return part

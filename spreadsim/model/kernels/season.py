@@ -101,12 +101,12 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         c = ground.lists[MAPPED, i]
         arrival = first_arrival(ground, vine, c)
         infest(ground, plan, state, vine, c, FRONT, arrival, 0.0, 1.0)
-        state.cells[c].origin = c
+        state.care[c].origin = c
         make_known(ground, state, c)
-        state.cells[c].native = native_target(vine, cover(ground, state, vine, c, 0.0))
+        state.stands[state.cells[c].slot].native = native_target(vine, cover(ground, state, vine, c, 0.0))
     for i in range(ground.shape[N_BOUNDARY]):
         c = ground.lists[BOUNDARY, i]
-        if state.cells[c].kind == EMPTY:
+        if state.kinds[c] == EMPTY:
             await_front(ground, plan, state, vine, c)
     set_first_climbed(key, ground, vine, state)
     for k in range(ground.sources.shape[0]):
@@ -120,7 +120,7 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
     """Make the state fresh again, by list: what was not touched isn't looked at."""
     forget_front(plan, state)
     for i in range(state.count[N_SEEDLINGS]):
-        state.cells[state.seedlings[i].cell].seedling = -1
+        state.care[state.seedlings[i].cell].seedling = -1
     for i in range(state.count[N_TOUCHED]):
         c = state.lists[TOUCHED, i]
         mark_gone(ground, state, c)
@@ -140,20 +140,19 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
 def fresh_cell(state: Any, c: Any) -> None:
     """An empty cell of which nothing is known."""
     cell = state.cells[c]
-    cell.kind = EMPTY
+    state.kinds[c] = EMPTY
     cell.cleared = -NEVER
-    cell.disturbed = -NEVER
-    cell.native = 1.0
-    cell.covered = -NEVER
     cell.planted = 0
-    cell.worked = 0
-    cell.task = -1
-    cell.clean = 0
-    cell.seedling = -1
     cell.known = 0
     cell.touched = 0
     cell.unlisted = 0
     cell.stale = 0
+    care = state.care[c]
+    care.covered = -NEVER
+    care.worked = 0
+    care.task = -1
+    care.clean = 0
+    care.seedling = -1
 
 
 @inner
@@ -187,7 +186,7 @@ def make_fresh(state: Any) -> None:
         fresh_cell(state, c)
         state.cells[c].waiting = 0
         state.cells[c].heap_place = -1
-        state.cells[c].found = 0
+        state.care[c].found = 0
     for j in range(state.hosts.size):
         fresh_host(state, j)
         state.hosts[j].at_risk = 0

@@ -44,8 +44,8 @@ def shed(
     seedling.entity = entity
     seedling.alive = 1
     seedling.by_bird = 1 if by_bird else 0
-    seedling.next_in_cell = state.cells[c].seedling
-    state.cells[c].seedling = i
+    seedling.next_in_cell = state.care[c].seedling
+    state.care[c].seedling = i
     seedling.next_in_season = -1
     if roots < 4 * plan.switches[YEARS]:
         seedling.next_in_season = state.lists[ROOTING, roots]
@@ -57,13 +57,13 @@ def comes_up(plan: Any, state: Any, i: Any) -> Any:
     """Whether the ground is bare when a seedling germinates; a cover laid later has killed it by itself."""
     season = state.seedlings[i].germinates
     start = season // 4 + plan.seasonal[GROWTH, season % 4]
-    return state.cells[state.seedlings[i].cell].covered <= start
+    return state.care[state.seedlings[i].cell].covered <= start
 
 
 @inner
 def has_seedling(plan: Any, state: Any, c: Any, season: Any) -> Any:
     """Whether a germinated seedling stands in the cell."""
-    i = state.cells[c].seedling
+    i = state.care[c].seedling
     while i >= 0:
         seedling = state.seedlings[i]
         if seedling.alive and seedling.germinates <= season and comes_up(plan, state, i):
@@ -75,7 +75,7 @@ def has_seedling(plan: Any, state: Any, c: Any, season: Any) -> Any:
 @inner
 def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None:
     """Work on a cell kills germinated seedlings there."""
-    i = state.cells[c].seedling
+    i = state.care[c].seedling
     while i >= 0:
         seedling = state.seedlings[i]
         if seedling.alive and seedling.germinates <= season:
@@ -96,9 +96,9 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end and comes_up(plan, state, i):
+                if state.kinds[c] == EMPTY and state.care[c].covered <= end and comes_up(plan, state, i):
                     infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
-                    state.cells[c].origin = c
+                    state.care[c].origin = c
                     state.cells[c].known = 0
                     list_unknown(state, c)
                     if by_bird:

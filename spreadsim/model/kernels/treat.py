@@ -39,10 +39,11 @@ def treat_cell(
     hauled: Any,
 ) -> None:  # fmt: skip
     """Work the ground of a cell once."""
-    touch(state, c)
+    touch(ground, state, c)
     cell = state.cells[c]
     loss = treatment.native_loss_dormant if season % 4 == 0 else treatment.native_loss_growing
-    cell.native *= 1.0 - loss
+    stand = state.stands[cell.slot]
+    stand.native *= 1.0 - loss
     if treatment.cover_years > 0.0:
         kill_seedlings(key, state, c, season, 1.0)
     elif treatment.seedling_kill > 0.0:
@@ -53,13 +54,13 @@ def treat_cell(
     # ground stays covered for a while; nothing spreads into it or grows on it before
     bare = now + treatment.cover_years
     if treatment.cover_years > 0.0:
-        cell.covered = bare
+        state.care[c].covered = bare
         cell.cleared = max(cell.cleared, bare)
         state.count[N_CLEARED] += 1
         delay(ground, state, c)
     if kill <= 0.0:
         return
-    if cell.kind != EMPTY:
+    if state.kinds[c] != EMPTY:
         h = ground.numbers[SIDE]
         dense = density(ground, state, vine, c, now)
         area = h * h * ground.cells[c].plantable
@@ -68,14 +69,14 @@ def treat_cell(
             clear(ground, plan, state, vine, c, bare)
         else:
             dense *= 1.0 - kill
-            set_density(state, c, dense, bare)
+            set_density(stand, dense, bare)
             cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = bare + math.log(cell.odds) / cell.rate
+                half = bare + math.log(stand.odds) / stand.rate
                 cell.push = max(cell.push, half)
             delay(ground, state, c)
     if rules.disturbs:
-        cell.disturbed = now + vine.release_years
+        stand.disturbed = now + vine.release_years
 
 
 @inner
@@ -103,7 +104,7 @@ def treat_host(
     if host.state == CUT_BASE:
         if uniform(key, BASE, j, season, visit) < treatment.base_kill:
             host.state = BARE
-            if state.cells[c].kind != EMPTY:
+            if state.kinds[c] != EMPTY:
                 watch(state, j)
         elif stem_kill > 0.0:
             host.cut = now

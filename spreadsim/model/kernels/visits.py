@@ -64,7 +64,7 @@ def visit_cell(
     h = ground.numbers[SIDE]
     place_of = ground.cells[c]
     area = h * h * place_of.plantable
-    dirty = state.cells[c].kind != EMPTY or has_seedling(plan, state, c, season)
+    dirty = state.kinds[c] != EMPTY or has_seedling(plan, state, c, season)
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
@@ -96,13 +96,13 @@ def visit_cell(
             continue
         spend(plan, state, tally, t, kind, k, k_treatment, hours, material, fresh, year, season)
         state.lists[STARTED, t] = season + 1
-        touch(state, c)
-        state.cells[c].worked = season + 1
+        touch(ground, state, c)
+        state.care[c].worked = season + 1
         state.lists[VISITED, place_of.block] = season + 1
-        if state.cells[c].kind != EMPTY:
+        if state.kinds[c] != EMPTY:
             make_known(ground, state, c)
         if dirty:
-            state.cells[c].clean = 0
+            state.care[c].clean = 0
             tally.amounts[year, season % 4, t, slot, 0] += area
             treat_cell(key, ground, plan, state, vine, treatment, rules, c, season, now, task.haul)
         return DONE
