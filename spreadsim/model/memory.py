@@ -30,6 +30,7 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
     state = layout.State(
         cells=np.zeros(n, layout.CELL),
         kinds=np.zeros(n, "u1"),
+        expected=np.full(n, np.inf),
         stands=np.zeros(n, layout.STAND),
         care=np.zeros(n, layout.CARE),
         hosts=np.zeros(m, layout.HOST_STATE),

@@ -35,12 +35,11 @@ def pack_site(site: Site) -> Any:
     n = site.ny * site.nx
     h = site.cell_size
     cells = np.zeros(n, layout.GROUND)
-    for name in ("plantable", "access", "wetness", "sensitive", "unit"):
+    for name in ("access", "wetness", "sensitive", "unit"):
         cells[name] = getattr(site, name).ravel()
     rows, columns = np.divmod(np.arange(n), site.nx)
     across = int(np.ceil(site.nx * h / BLOCK))
     cells["block"] = (rows * h // BLOCK).astype(int) * across + (columns * h // BLOCK).astype(int)
-    cells["moves"] = open_moves(site.plantable > 0).ravel()
     cells["perch"] = perches(site).ravel()
     cells["boundary"] = (site.boundary_mat & (site.plantable > 0)).ravel()
 
@@ -72,6 +71,8 @@ def pack_site(site: Site) -> Any:
     return layout.Ground(
         cells=cells,
         canopy=site.canopy.ravel().astype("f8"),
+        plantable=site.plantable.ravel().astype("f8"),
+        moves=open_moves(site.plantable > 0).ravel(),
         hosts=hosts,
         lists=stack(lists),
         sources=np.column_stack([site.sources.x, site.sources.y, site.sources.hosts]).astype("f8").reshape(-1, 3),
@@ -89,7 +90,7 @@ def stack(lists: Mapping[int, Any]) -> Any:
 
 
 def _numbers(site: Site, cells: Any) -> Any:
-    plantable = cells["plantable"]
+    plantable = site.plantable.ravel()
     perch = cells["perch"] > 0
     numbers = np.zeros(6)
     numbers[layout.SIDE] = site.cell_size

@@ -20,7 +20,7 @@ def disturb(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     touch(ground, state, c)
     stand = state.stands[state.cells[c].slot]
     if stand.infested and stand.since < now:
-        stand.odds = odds_at(stand, vine, now)
+        stand.odds = odds_at(ground, stand, vine, now)
         stand.since = now
     stand.disturbed = max(stand.disturbed, now + vine.release_years)
 
@@ -58,7 +58,7 @@ def _strike(
             dx = (column + 0.5) * h - x
             dy = (rows - row - 0.5) * h - y
             c = row * columns + column
-            if dx * dx + dy * dy > radius * radius or ground.cells[c].plantable <= 0.0:
+            if dx * dx + dy * dy > radius * radius or ground.plantable[c] <= 0.0:
                 continue
             disturb(ground, state, vine, c, now)
             for k in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):

@@ -6,6 +6,8 @@ Most arrivals are moved up several times before they come; in a chain that costs
 import math
 from typing import Any
 
+import numpy as np
+
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.layout import (
     ADVANCING,
@@ -33,18 +35,19 @@ def season_of(plan: Any, time: Any) -> Any:
 
 
 @inner
-def expect(ground: Any, plan: Any, state: Any, c: Any, arrival: Any, via: Any) -> None:
-    """Let an empty cell, whose slowness is set, wait for the front that comes by a move, if none comes earlier.
+def expect(ground: Any, plan: Any, state: Any, c: Any, slow: Any, arrival: Any, via: Any) -> None:
+    """Let an empty cell of this slowness wait for the front that comes by a move, if none comes earlier.
 
     Of two that come at once the first in the order of moves counts. What enters after the last year is left out.
     """
     cell = state.cells[c]
-    entry = max(arrival - ground.numbers[SIDE] * cell.slow / 2.0, cell.cleared)
-    if cell.waiting:
+    entry = max(arrival - ground.numbers[SIDE] * slow / 2.0, cell.cleared)
+    if state.expected[c] < np.inf:
         if arrival > cell.arrival or (arrival == cell.arrival and via > cell.via):
             return
         cell.arrival = arrival
         cell.via = via
+        state.expected[c] = arrival
         if entry >= cell.entry:
             return
         if cell.heap_place >= 0:
@@ -56,7 +59,8 @@ def expect(ground: Any, plan: Any, state: Any, c: Any, arrival: Any, via: Any) -
         return
     else:
         cell.stale = 0
-    cell.waiting = 1
+    state.expected[c] = arrival
+    cell.slow = slow
     cell.arrival = arrival
     cell.via = via
     cell.entry = entry
@@ -116,7 +120,7 @@ def take_least(state: Any) -> Any:
 def withdraw(plan: Any, state: Any, c: Any) -> None:
     """Let a cell wait no more: something else came to it first."""
     cell = state.cells[c]
-    cell.waiting = 0
+    state.expected[c] = np.inf
     place = cell.heap_place
     if place < 0:
         _unchain(plan, state, c)
@@ -133,13 +137,13 @@ def withdraw(plan: Any, state: Any, c: Any) -> None:
 def forget_front(plan: Any, state: Any) -> None:
     """Let no cell wait any more."""
     for i in range(state.count[N_HEAP]):
-        state.cells[state.lists[HEAP, i]].waiting = 0
+        state.expected[state.lists[HEAP, i]] = np.inf
         state.cells[state.lists[HEAP, i]].heap_place = -1
     for season in range(4 * plan.switches[YEARS]):
         c = state.lists[BUCKETS, season]
         state.lists[BUCKETS, season] = -1
         while c >= 0:
-            state.cells[c].waiting = 0
+            state.expected[c] = np.inf
             c = state.cells[c].after
 
 

@@ -31,13 +31,11 @@ def _in_lines(*lines: list[tuple[str, str]]) -> np.dtype[Any]:
 
 GROUND = _in_lines(
     [
-        ("plantable", "f8"),
         ("access", "f8"),
         ("wetness", "f8"),
         ("mapped", "f8"),
         ("block", "i4"),
         ("unit", "i4"),
-        ("moves", "u4"),
         ("perch", "u1"),
         ("boundary", "u1"),
         ("sensitive", "u1"),
@@ -50,7 +48,6 @@ CELL = _in_lines(
         ("touched", "u1"),
         ("unlisted", "u1"),
         ("planted", "u1"),
-        ("waiting", "u1"),
         ("stale", "u1"),
         ("via", "u1"),
         ("push", "f8"),
@@ -69,12 +66,13 @@ STAND = _in_lines(
     [
         ("odds", "f8"),
         ("since", "f8"),
-        ("rate", "f8"),
         ("step", "f8"),
         ("disturbed", "f8"),
         ("native", "f8"),
         ("area", "f8"),
         ("cell", "i4"),
+        ("place", "i4"),
+        ("origin", "i4"),
         ("infested", "u1"),
         ("known", "u1"),
         ("full", "u1"),
@@ -86,8 +84,6 @@ CARE = _in_lines(
         ("covered", "f8"),
         ("task", "i4"),
         ("found", "i4"),
-        ("origin", "i4"),
-        ("place", "i4"),
         ("due", "i4"),
         ("worked", "i4"),
         ("clean", "i4"),
@@ -301,7 +297,10 @@ class Ground(NamedTuple):
     """The site: never written by a kernel, shared by all threads."""
 
     cells: Any  # GROUND (cells)
-    canopy: Any  # f8 (cells), apart because the front looks at many
+    # apart because the front looks at many: f8, f8 and u4 (cells)
+    canopy: Any
+    plantable: Any
+    moves: Any
     hosts: Any  # HOST (hosts)
     lists: Any  # i8 (7, longest): see HOST_START and on
     sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
@@ -328,7 +327,9 @@ class State(NamedTuple):
     """One thread's working memory, put back by list after every run."""
 
     cells: Any  # CELL (cells)
-    kinds: Any  # u1 (cells): EMPTY and on, apart because the front looks at many
+    # apart because the front looks at many: u1 (cells) EMPTY and on; f8 (cells) when it is expected, else NEVER
+    kinds: Any
+    expected: Any
     stands: Any  # STAND (cells): cell.slot says where
     care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
@@ -364,7 +365,7 @@ FIT_DAYS, FRUIT, GROWTH = range(3)
 # ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr;
 # hours worked this season by crew, leading included
 EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WORKED = range(8)
-# rows of State.lists: infested cells (care.place is where); cells that ever changed; infested cells that nobody knows;
+# rows of State.lists: infested cells (stand.place is where); cells that ever changed; infested cells that nobody knows;
 # cells with visits to come, in order of opening; cells that the front enters this season, a heap by entry time; hosts
 # with climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
 # candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all; last

@@ -67,19 +67,19 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
 
 
 @inner
-def odds_at(stand: Any, vine: Any, now: Any) -> Any:
+def odds_at(ground: Any, stand: Any, vine: Any, now: Any) -> Any:
     """Odds against the densest mat, 1 / density - 1: they fall exponentially from their last change."""
     released = max(0.0, min(now, stand.disturbed) - stand.since)
     tau = max(0.0, now - stand.since) + (vine.release_factor - 1.0) * released
     if tau == 1.0:
         return stand.odds * stand.step
-    return stand.odds * math.exp(-stand.rate * tau)
+    return stand.odds * math.exp(-thickening(ground, vine, stand.cell) * tau)
 
 
 @inner
 def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Density of an infested cell relative to the densest mat: a logistic from its last change."""
-    return 1.0 / (1.0 + odds_at(state.stands[state.cells[c].slot], vine, now))
+    return 1.0 / (1.0 + odds_at(ground, state.stands[state.cells[c].slot], vine, now))
 
 
 @inner
@@ -116,7 +116,7 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
     if part >= 1.0:
         behind = REACH[15]
         for k in range(16):
-            if (ground.cells[c].moves >> k) & 1:
+            if (ground.moves[c] >> k) & 1:
                 other = mapped_share(ground, vine, c + ground.lists[OFFSETS, k])
                 if other < 1.0:
                     behind = min(behind, REACH[k] + (other - 0.5) * WIDTH[k])
@@ -133,9 +133,9 @@ def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
     if k >= FIRST_KNIGHT:
         return max(state.cells[a].cleared, state.cells[b].cleared)
     # a diagonal has a way on either side, unless there is a barrier
-    if ground.cells[a].plantable <= 0.0:
+    if ground.plantable[a] <= 0.0:
         return state.cells[b].cleared
-    if ground.cells[b].plantable <= 0.0:
+    if ground.plantable[b] <= 0.0:
         return state.cells[a].cleared
     return min(state.cells[a].cleared, state.cells[b].cleared)
 
@@ -156,7 +156,7 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
     best = np.inf
     via = NOWHERE
     s_c = slowness(ground, vine, c)
-    moves = ground.cells[c].moves
+    moves = ground.moves[c]
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
@@ -197,7 +197,7 @@ def touch(ground: Any, state: Any, c: Any) -> None:
         stand.known = 0
         stand.disturbed = -np.inf
         stand.native = 1.0
-        stand.area = h * h * ground.cells[c].plantable
+        stand.area = h * h * ground.plantable[c]
 
 
 @inner
@@ -207,7 +207,7 @@ def infest(
     """Make an empty cell infested and tell its neighbours and hosts. Known and origin are the caller's."""
     touch(ground, state, c)
     cell = state.cells[c]
-    if cell.waiting:
+    if state.expected[c] < np.inf:
         withdraw(plan, state, c)
     state.kinds[c] = kind
     cell.arrival = arrival
@@ -216,30 +216,27 @@ def infest(
     stand = state.stands[cell.slot]
     stand.infested = 1
     stand.full = 0
-    stand.rate = thickening(ground, vine, c)
-    stand.step = math.exp(-stand.rate)
+    stand.step = math.exp(-thickening(ground, vine, c))
     set_density(stand, dense, since)
-    state.care[c].place = state.count[N_INFESTED]
+    stand.place = state.count[N_INFESTED]
     state.lists[INFESTED, state.count[N_INFESTED]] = c
     state.count[N_INFESTED] += 1
     for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
-    moves = ground.cells[c].moves
+    moves = ground.moves[c]
     h = ground.numbers[SIDE]
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            other = state.cells[n]
             if state.kinds[n] == EMPTY:
-                if other.waiting == 0:
-                    other.slow = slowness(ground, vine, n)
-                elif cell.push + REACH[k] * h * (other.slow + cell.slow) / 2.0 > other.arrival:
+                s_n = slowness(ground, vine, n)
+                if cell.push + REACH[k] * h * (s_n + cell.slow) / 2.0 > state.expected[n]:
                     continue
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
                 cleared = cleared_between(ground, state, c, k)
-                arrival_there = passage(ground, state, vine, c, n, k, other.slow, cleared)
+                arrival_there = passage(ground, state, vine, c, n, k, s_n, cleared)
                 back = 7 - k if k < FIRST_KNIGHT else 23 - k
-                expect(ground, plan, state, n, arrival_there, back)
+                expect(ground, plan, state, n, s_n, arrival_there, back)
 
 
 @inner
@@ -281,9 +278,9 @@ def clear(ground: Any, plan: Any, state: Any, vine: Any, c: Any, now: Any) -> No
     stand.known = 0
     state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
-    place = state.care[c].place
+    place = stand.place
     state.lists[INFESTED, place] = last
-    state.care[last].place = place
+    state.stands[state.cells[last].slot].place = place
     state.count[N_INFESTED] -= 1
     if cell.known:
         cell.known = 0
@@ -297,8 +294,7 @@ def await_front(ground: Any, plan: Any, state: Any, vine: Any, c: Any) -> None:
     """Work out afresh when the front comes to an empty cell that is not waited for."""
     arrival, via = expected(ground, state, vine, c)
     if via != NOWHERE:
-        state.cells[c].slow = slowness(ground, vine, c)
-        expect(ground, plan, state, c, arrival, via)
+        expect(ground, plan, state, c, slowness(ground, vine, c), arrival, via)
 
 
 @inner
@@ -308,7 +304,7 @@ def delay(ground: Any, state: Any, c: Any) -> None:
     Ground that a move passes lies next to where the move ends, so neighbours are all that can be meant.
     """
     state.cells[c].stale = 1
-    moves = ground.cells[c].moves
+    moves = ground.moves[c]
     for k in range(16):
         if (moves >> k) & 1:
             state.cells[c + ground.lists[OFFSETS, k]].stale = 1
@@ -326,14 +322,14 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
     while state.count[N_HEAP] > 0:
         c = take_least(state)
         cell = state.cells[c]
-        cell.waiting = 0
+        state.expected[c] = np.inf
         if cell.stale:
             cell.stale = 0
             arrival, via = expected(ground, state, vine, c)
             if via == NOWHERE:
                 continue
             if entry_time(ground, state, c, arrival, cell.slow) > cell.entry:
-                expect(ground, plan, state, c, arrival, via)
+                expect(ground, plan, state, c, cell.slow, arrival, via)
                 continue
             cell.arrival = arrival
             cell.via = via
@@ -342,10 +338,10 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
         known = 1
         if via != ACROSS:
             source = state.cells[c + ground.lists[OFFSETS, via]]
-            origin = state.care[c + ground.lists[OFFSETS, via]].origin
+            origin = state.stands[state.cells[c + ground.lists[OFFSETS, via]].slot].origin
             known = source.known
         infest(ground, plan, state, vine, c, FRONT, cell.arrival, cell.entry, vine.density_on_arrival)
-        state.care[c].origin = origin
+        state.stands[state.cells[c].slot].origin = origin
         if known:
             make_known(ground, state, c)
         else:

@@ -147,7 +147,7 @@ def open_cell(
     """Work a cell for the first time, and say whether the pass goes on."""
     task = plan.tasks[t]
     h = ground.numbers[SIDE]
-    area = h * h * ground.cells[c].plantable
+    area = h * h * ground.plantable[c]
     if area > state.books[GROUND_LEFT, t]:
         keep_back(plan, state, t, task.treatment, HELD_BACK)
         return False

@@ -103,7 +103,7 @@ def plant(
         c = take_first(state, n)
         n -= 1
         place_of = ground.cells[c]
-        area = h * h * place_of.plantable
+        area = h * h * ground.plantable[c]
         if area > state.books[GROUND_LEFT, t]:
             keep_back(plan, state, t, task.treatment, HELD_BACK)
             return

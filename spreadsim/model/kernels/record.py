@@ -86,7 +86,7 @@ def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
     """Bring the density of an infested cell up to a year's end; its infested share then."""
     stand = state.stands[i]
     if stand.since < now:
-        stand.odds = odds_at(stand, vine, now)
+        stand.odds = odds_at(ground, stand, vine, now)
         stand.since = now
     if stand.full:
         return 1.0

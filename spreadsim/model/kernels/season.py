@@ -101,7 +101,7 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         c = ground.lists[MAPPED, i]
         arrival = first_arrival(ground, vine, c)
         infest(ground, plan, state, vine, c, FRONT, arrival, 0.0, 1.0)
-        state.care[c].origin = c
+        state.stands[state.cells[c].slot].origin = c
         make_known(ground, state, c)
         state.stands[state.cells[c].slot].native = native_target(vine, cover(ground, state, vine, c, 0.0))
     for i in range(ground.shape[N_BOUNDARY]):
@@ -184,7 +184,6 @@ def make_fresh(state: Any) -> None:
     """Set up new memory."""
     for c in range(state.cells.size):
         fresh_cell(state, c)
-        state.cells[c].waiting = 0
         state.cells[c].heap_place = -1
         state.care[c].found = 0
     for j in range(state.hosts.size):

@@ -14,7 +14,7 @@ from spreadsim.model.kernels.layout import (
     N_CLEARED,
     SIDE,
 )
-from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, slowness, touch, watch
+from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, slowness, thickening, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -63,7 +63,7 @@ def treat_cell(
     if state.kinds[c] != EMPTY:
         h = ground.numbers[SIDE]
         dense = density(ground, state, vine, c, now)
-        area = h * h * ground.cells[c].plantable
+        area = h * h * ground.plantable[c]
         pieces = vine.rooted_pieces * area * share(ground, state, vine, c, now) * dense
         if uniform(key, CLEAR, c, season, 0) < chance_of_clearing(pieces, kill):
             clear(ground, plan, state, vine, c, bare)
@@ -72,7 +72,7 @@ def treat_cell(
             set_density(stand, dense, bare)
             cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = bare + math.log(stand.odds) / stand.rate
+                half = bare + math.log(stand.odds) / thickening(ground, vine, c)
                 cell.push = max(cell.push, half)
             delay(ground, state, c)
     if rules.disturbs:

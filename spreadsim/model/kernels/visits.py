@@ -63,7 +63,7 @@ def visit_cell(
     task = plan.tasks[t]
     h = ground.numbers[SIDE]
     place_of = ground.cells[c]
-    area = h * h * place_of.plantable
+    area = h * h * ground.plantable[c]
     dirty = state.kinds[c] != EMPTY or has_seedling(plan, state, c, season)
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
