@@ -31,7 +31,7 @@ with compiled_into_cache():
         """Infest cells as patches of their own that nobody knows."""
         for c in cells:
             mat.infest(ground, plan, state, vines[0], c, kind, since, since, dense)
-            state.cells[c].origin = c
+            state.stands[state.cells[c].slot].origin = c
             state.cells[c].known = 0
             mat.list_unknown(state, c)
 
@@ -39,7 +39,7 @@ with compiled_into_cache():
     def clear(ground, plan, state, vines, cells, now):
         """Empty infested cells."""
         for c in cells:
-            if state.cells[c].kind != layout.EMPTY:
+            if state.kinds[c] != layout.EMPTY:
                 mat.touch(ground, state, c)
                 mat.clear(ground, plan, state, vines[0], c, now)
 
@@ -48,7 +48,7 @@ with compiled_into_cache():
         """Infested share of every cell."""
         for c in range(out.size):
             out[c] = 0.0
-            if state.cells[c].kind != layout.EMPTY:
+            if state.kinds[c] != layout.EMPTY:
                 out[c] = mat.share(ground, state, vines[0], c, now)
 
     @njit(cache=True)
