@@ -5,9 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from spreadsim import simulate
 from spreadsim.inputs import Crew, Fund, Task
 
 from .helpers import assert_within
+from .plain_cases import numbered_case
 from .small import PER_CELL, by_season, go, meadow, steady
 
 PULL = Task("pull")
@@ -167,6 +169,30 @@ def test_money_spent_is_money_gone_whatever_crews_charge(share: float):
     np.testing.assert_allclose(taken.sum(axis=2), spent_by_year(data), rtol=1e-9, atol=1e-6)
     assert (left(data) >= 0).all()
     assert (taken.sum(axis=1) > 0).any(axis=0).all()  # each of the funds pays for something
+
+
+def test_money_spent_is_money_gone_in_random_cases():
+    charged = 0
+    for case in filter(lambda case: case.funds, map(numbered_case, range(80))):
+        data = simulate(
+            case.site,
+            case.vine,
+            case.strategy,
+            crews=case.crews,
+            years=case.years,
+            replicates=[case.replicate],
+            seed=case.seed,
+            fixed_parameters=case.fixed_parameters,
+            maps="none",
+            treatments=case.treatments,
+            weather=case.weather,
+            funds=case.funds,
+            events=case.events,
+        )
+        spent = spent_by_year(data)
+        np.testing.assert_allclose(-np.diff(left(data), axis=1).sum(axis=2), spent, rtol=1e-9, atol=1e-6)
+        charged += bool(spent.any() and any(crew.minimum_charge and crew.paid for crew in case.crews))
+    assert charged >= 5
 
 
 def test_a_crew_that_comes_after_its_lead_time_costs_nothing_before():

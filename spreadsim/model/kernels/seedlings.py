@@ -53,8 +53,8 @@ def shed(
 
 
 @inner
-def comes_up(plan: Any, state: Any, i: Any) -> Any:
-    """Whether the ground is bare when a seedling germinates; a cover laid later has killed it by itself."""
+def stays_bare(plan: Any, state: Any, i: Any) -> Any:
+    """Whether no cover lay on a seedling when it germinated or was laid on it later: either ends after that moment."""
     season = state.seedlings[i].germinates
     start = season // 4 + plan.seasonal[GROWTH, season % 4]
     return state.care[state.seedlings[i].cell].covered <= start
@@ -66,7 +66,7 @@ def has_seedling(plan: Any, state: Any, c: Any, season: Any) -> Any:
     i = state.care[c].seedling
     while i >= 0:
         seedling = state.seedlings[i]
-        if seedling.alive and seedling.germinates <= season and comes_up(plan, state, i):
+        if seedling.alive and seedling.germinates <= season and stays_bare(plan, state, i):
             return True
         i = state.seedlings[i].next_in_cell
     return False
@@ -96,7 +96,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.kinds[c] == EMPTY and state.care[c].covered <= end and comes_up(plan, state, i):
+                if state.kinds[c] == EMPTY and state.care[c].covered <= end and stays_bare(plan, state, i):
                     infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.stands[state.cells[c].slot].origin = c
                     state.cells[c].known = 0

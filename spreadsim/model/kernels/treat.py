@@ -44,9 +44,7 @@ def treat_cell(
     loss = treatment.native_loss_dormant if season % 4 == 0 else treatment.native_loss_growing
     stand = state.stands[cell.slot]
     stand.native *= 1.0 - loss
-    if treatment.cover_years > 0.0:
-        kill_seedlings(key, state, c, season, 1.0)
-    elif treatment.seedling_kill > 0.0:
+    if treatment.seedling_kill > 0.0:
         kill_seedlings(key, state, c, season, treatment.seedling_kill)
     kill = kill_of_visit(treatment.mat_kill, treatment.kill_variation, uniform(key, KILL, c, season, 0))
     if not hauled:
