@@ -5,10 +5,10 @@ climbing, timed inside the engine as in `mat_alone`; theirs is `agent_model.py`,
 is the ratio of their times per replicate.
 """
 
-import time
 from collections.abc import Sequence
 
 from agent_model import Wood
+from clock import now
 from replicates import Replicates, bare_experiment
 from report import Row, finish, parser, tell
 from sites import CELL, draw_site
@@ -35,9 +35,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     times, first, last, climbed = [], 0.0, 0.0, 0.0
     for i in range(asked.agent_replicates):
         wood = Wood(site, ours.vines[i], shares, seed=i)
-        start = time.perf_counter()
+        start = now()
         record = wood.run_years(asked.years)
-        times.append(time.perf_counter() - start)
+        times.append(now() - start)
         first += record[0][0] * CELL**2
         last += record[-1][0] * CELL**2
         climbed += record[-1][1]

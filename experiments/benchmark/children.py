@@ -28,8 +28,8 @@ def peak_mib() -> float:
     return peak / (1024**2 if sys.platform == "darwin" else 1024)
 
 
-def run(script: str, *arguments: object) -> dict[str, Any]:
-    """Run one of these scripts with arguments and give what it printed as its last line, JSON.
+def run(script: str, *arguments: object, **environment: str) -> dict[str, Any]:
+    """Run one of these scripts with arguments and settings, and give what it printed as its last line, JSON.
 
     Raises
     ------
@@ -37,7 +37,7 @@ def run(script: str, *arguments: object) -> dict[str, Any]:
         If it failed, with the end of what it said.
     """
     command = [sys.executable, str(HERE / script), *map(str, arguments)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env={**os.environ, **environment})
     if done.returncode != 0:
         raise RuntimeError(f"{' '.join(command)} gave {done.returncode}: {done.stderr[-2000:]}")
     result: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])

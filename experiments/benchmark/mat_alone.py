@@ -72,14 +72,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     taken.add_argument("--hectares", type=int, default=40)
     taken.add_argument("--years", type=int, default=30)
     taken.add_argument("--replicates", type=int, default=200, help="of ours in a pass")
-    taken.add_argument("--lattice-replicates", type=int, default=10, help="of the lattice in a pass; its cost varies less")
+    taken.add_argument(
+        "--lattice-replicates", type=int, default=10, help="of the lattice in a pass; its cost varies less"
+    )
     taken.add_argument("--passes", type=int, default=5)
     asked = taken.parse_args(arguments)
     rows: list[Row] = []
     for share in asked.shares:
-        found = both(
-            share, asked.hectares, asked.years, asked.replicates, asked.lattice_replicates, asked.passes
-        )
+        found = both(share, asked.hectares, asked.years, asked.replicates, asked.lattice_replicates, asked.passes)
         new = rows_of(share, found, asked.hectares, asked.years)
         tell(new)
         rows += new

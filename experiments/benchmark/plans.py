@@ -1,6 +1,6 @@
 """Invented crews, money, weather, events and six strategies for the benchmarks: all kinds of work in one comparison."""
 
-from sites import NOTICE, UNITS
+from sites import NOTICE, UNITS, middle_of
 
 import spreadsim
 from spreadsim import Crew, Event, FollowUp, Fund, Strategy, Task, Weather
@@ -47,8 +47,9 @@ def mats(**when: tuple[int, int]) -> Task:
     return Task("pull", order="outlying patches first", follow_up=YEARLY, units=UNITS, **when)
 
 
-def strategies() -> tuple[Strategy, ...]:
-    """No action and five others."""
+def strategies(years: int) -> tuple[Strategy, ...]:
+    """No action and five others; what comes later begins after a third of the years."""
+    later = (years // 3 + 1, years)
     sprayed = Task(
         "foliar-spray",
         order="largest first",
@@ -62,8 +63,8 @@ def strategies() -> tuple[Strategy, ...]:
     treated = Task("cut-and-treat", targets="fruiting", order="most fruit per hour", instead="cut", units=UNITS)
     return (
         Strategy("no action"),
-        Strategy("stems first", tasks=[look(), *stems(), mats(years=(11, 30))]),
-        Strategy("mats first", tasks=[look(), mats(), *stems(years=(11, 30))], reserve_follow_up=False),
+        Strategy("stems first", tasks=[look(), *stems(), mats(years=later)]),
+        Strategy("mats first", tasks=[look(), mats(), *stems(years=later)], reserve_follow_up=False),
         Strategy("both together", tasks=[look(), *stems(), mats()]),
         Strategy("stop the seed", tasks=[look(), treated, *stems(), sprayed, mats()]),
         Strategy(
@@ -80,24 +81,39 @@ def strategies() -> tuple[Strategy, ...]:
     )
 
 
-def experiment(site: spreadsim.Site, *, years: int = 30, chosen: tuple[str, ...] = ()) -> spreadsim.Experiment:
-    """Put everything on a site; `chosen`: names of strategies, none: all six."""
+def experiment(
+    site: spreadsim.Site, *, years: int = 30, chosen: tuple[str, ...] = (), storms: float = 0.2
+) -> spreadsim.Experiment:
+    """Put everything on a drawn site.
+
+    Parameters
+    ----------
+    site
+        As `sites.draw_site` draws it.
+    years
+        30, or fewer to try things out.
+    chosen
+        Names of strategies; none: all six.
+    storms
+        A year, anywhere on the site.
+    """
     halfway = max(1, years // 2)
+    x, y = middle_of(site)
+    gap = Event("gap", year=min(8, years), x=x, y=y, radius=20.0, trees_fall=0.3)
     return spreadsim.Experiment(
         f"Benchmark: {site.title}",
         site,
         spreadsim.load_vine("wintercreeper"),
         crews(),
-        tuple(strategy for strategy in strategies() if not chosen or strategy.name in chosen),
+        tuple(strategy for strategy in strategies(years) if not chosen or strategy.name in chosen),
         years=years,
         weather=Weather({"winter": 4, "spring": 6, "summer": 8, "autumn": 5}),
         funds=(
             Fund("grant", 60_000.0, years=(1, halfway)),
             Fund("budget", 120_000.0),
         ),
-        events=(
-            Event("gap", year=min(8, years), x=site.width / 2, y=site.height / 2, radius=20.0, trees_fall=0.3),
-            Event("storm", per_year=0.2, season="autumn", radius=30.0, trees_fall=0.2),
-        ),
+        events=(gap, Event("storm", per_year=storms, season="autumn", radius=30.0, trees_fall=0.2))
+        if storms
+        else (gap,),
         notice=NOTICE,
     )

@@ -4,11 +4,11 @@ The public functions do both; what a replicate itself costs can only be told wit
 use of the engine's inside is in this file.
 """
 
-import time
 from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
+from clock import now
 
 import spreadsim
 from spreadsim.inputs import Experiment, Site, Vine
@@ -68,9 +68,9 @@ class Replicates:
 
     def seconds(self, i: int) -> float:
         """Time of replicate i under all strategies."""
-        start = time.perf_counter()
+        start = now()
         self.run(i)
-        return time.perf_counter() - start
+        return now() - start
 
     def best(self, passes: int) -> float:
         """Mean seconds a replicate, the least of several passes over all of them."""

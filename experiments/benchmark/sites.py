@@ -31,6 +31,12 @@ def corner(hectares: int) -> tuple[float, float]:
     return -(columns // 2) * TILE, -(rows // 2) * TILE
 
 
+def middle_of(site: spreadsim.Site) -> tuple[float, float]:
+    """The shared middle (x, y in m) in a drawn site's own coordinates."""
+    west, south = corner(round(site.area / 1e4))
+    return -west, -south
+
+
 def centres(hectares: int) -> tuple[Array, Array]:
     """Centres x and y (m; y, x) of the cells in shared coordinates, row 0 at the north."""
     rows, columns = tiles(hectares)
@@ -84,15 +90,15 @@ def draw_hosts(hectares: int, per_hectare: int, seed: int) -> dict[str, Any]:
     """Trees, saplings and logs, drawn hectare by hectare; none on a path."""
     rows, columns = tiles(hectares)
     west, south = corner(hectares)
+    places = [(west + column * TILE, south + row * TILE) for row in range(rows) for column in range(columns)]
     parts = []  # eight draws a host: place, kind, size, light, and the luck that let_climb takes
-    for row in range(rows):
-        for column in range(columns):
-            x0, y0 = west + column * TILE, south + row * TILE
-            place = [int(x0 / TILE) + 10_000, int(y0 / TILE) + 10_000]
-            draws = np.random.default_rng([seed, HOSTS, *place]).random((2 * per_hectare + 8, 8))
-            draws[:, 0] = x0 + draws[:, 0] * TILE
-            draws[:, 1] = y0 + draws[:, 1] * TILE
-            parts.append(draws[~barriers(draws[:, 0], draws[:, 1])][:per_hectare])
+    # from the middle outwards, so that hosts there have the same numbers on a site of any size
+    for x0, y0 in sorted(places, key=lambda place: max(abs(place[0] + TILE / 2), abs(place[1] + TILE / 2))):
+        tile = [int(x0 / TILE) + 10_000, int(y0 / TILE) + 10_000]
+        draws = np.random.default_rng([seed, HOSTS, *tile]).random((2 * per_hectare + 8, 8))
+        draws[:, 0] = x0 + draws[:, 0] * TILE
+        draws[:, 1] = y0 + draws[:, 1] * TILE
+        parts.append(draws[~barriers(draws[:, 0], draws[:, 1])][:per_hectare])
     x, y, kind, size, light, *luck = np.concatenate(parts).T
     kinds = np.select([kind < 0.65, kind < 0.9], ["tree", "sapling"], "log")
     height = np.select([kind < 0.65, kind < 0.9], [10.0 + 16.0 * size, 3.0 + 5.0 * size], 0.5)
@@ -125,6 +131,7 @@ def draw_site(
     hosts_per_hectare: int = 300,
     middle: int | None = None,
     patches: int = 24,
+    outside: bool = True,
     seed: int = 7,
 ) -> spreadsim.Site:
     """Draw an invented site at 2 m.
@@ -142,6 +149,8 @@ def draw_site(
         Seed from outside comes in the same number whatever the size of the site around it.
     patches
         Of mat; where they meet they are one.
+    outside
+        Whether seed comes from gardens and from farther off.
     seed
         Of the ground.
 
@@ -187,8 +196,8 @@ def draw_site(
         access=1.0 + np.clip(0.5 * wet, 0.0, 1.0),
         wetness=np.clip(0.3 + 0.4 * wet, 0.0, 1.0),
         sensitive=wet > 1.1,
-        sources=sources,
-        background_seed=10.0 * middle / hectares,
+        sources=sources if outside else None,
+        background_seed=10.0 * middle / hectares if outside else 0.0,
         title=f"An invented wood of {hectares} ha",
         notice=NOTICE,
     )
