@@ -112,7 +112,8 @@ def measure(asked: Any) -> list[Row]:
         Row(f"{at}: 1 thread / {every} threads, in all", ratio("in all"), "times"),
     ]
     if asked.memory:
-        few, many = (child(number, every) for number in (asked.memory, 10 * asked.memory))
+        few = whole if asked.memory == asked.replicates else child(asked.memory, every)
+        many = child(10 * asked.memory, every)
         rows += [
             Row(
                 f"{at}: most memory, {10 * asked.memory:,} / {asked.memory:,} replicates",

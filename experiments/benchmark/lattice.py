@@ -16,7 +16,8 @@ How it is written: float32; one flat array with an empty border, so that every s
 memory (the border's rate is 0, so nothing is carried round its ends); the eight neighbours and the cell itself by two
 sums of three; all buffers made beforehand, out= everywhere, the rates of the four seasons as maps made beforehand, and
 setting up a replicate is not counted. Ten sweeps a season, one more in the last of a year. Free ground starts at 1e-24,
-which stays far below what counts, so that no number becomes too small for the processor's fast way.
+so that no number becomes too small for the processor's fast way; for 30 years that stays far below what counts, and a
+run in which it would not is refused.
 """
 
 import math
@@ -74,6 +75,7 @@ class Lattice:
         self.rates = np.empty((len(shares), size), np.float32)
         self.weight = np.float32(0.0)
         self.threshold = np.float32(0.0)
+        self.most = 1.0
 
     def _bordered(self, layer: Array) -> Array:
         return np.pad(np.asarray(layer, np.float32), 1).ravel()
@@ -87,9 +89,15 @@ class Lattice:
             rate[:] = light * (k * share)
         self.weight = np.float32(r / k - 1.0)  # the sum of nine holds the cell itself once
         self.threshold = np.float32(vine["density_on_arrival"])
+        self.most = float(np.prod([1.0 + share * (r + 8.0 * k) for share in self.shares]))
 
     def run(self, years: int) -> Array:
-        """Run one replicate; cells infested by year (years + 1)."""
+        """Run one replicate; cells infested by year (years + 1).
+
+        ValueError for so many years that the ground's first cover could come to count.
+        """
+        if FLOOR * self.most**years > 0.01 * float(self.threshold):
+            raise ValueError(f"years: found {years}, allowed fewer: cover of {FLOOR:g} would grow to what counts")
         cover, rows, around, work, infested = self.cover, self.rows, self.around, self.work, self.infested
         width = self.nx + 2
         # views made once: cells, and those to the west, east, north and south of them
