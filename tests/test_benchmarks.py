@@ -161,6 +161,16 @@ def test_flagship_has_everything_in_it() -> None:
     assert set(outcomes.occupancy.dims) == {"strategy", "year", "y", "x"}
 
 
+@pytest.mark.slow
+def test_start_times_a_first_result(capsys: pytest.CaptureFixture[str]) -> None:
+    experiment = FOLDER.parent / "too-much-ground" / "experiment.toml"
+    asked = ["--times", "1", "--helps", "1", "--replicates", "1", "--no-cold", "--experiment", str(experiment)]
+    module("start").main(asked)
+    said = capsys.readouterr().out
+    assert "start: too-much-ground's first result, warm cache: " in said
+    assert "start: too-much-ground's first result, warm cache / bare Python: " in said and "cold" not in said
+
+
 def test_a_row_knows_whether_its_target_is_met(capsys: pytest.CaptureFixture[str]) -> None:
     report = module("report")
     rows = [
