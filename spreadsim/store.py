@@ -165,7 +165,7 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
     }
     dataset = dataset.rename(renamed)
     for name in renamed.values():
-        if dataset[name].dtype.kind == "O":
+        if dataset[name].dtype.kind in "OUT":
             texts = _texts(dataset[name].values)
             dataset = dataset.assign_coords({name: (dataset[name].dims, texts, dataset[name].attrs)})
         attrs = dataset[name].attrs

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -34,7 +35,6 @@ class DesignPoints:
         Of the factors, in their order.
     rows : tuple of tuple
         By point, the value of each factor.
-
     """
 
     experiment: Experiment
@@ -54,11 +54,14 @@ class DesignPoints:
     def factors(self, points: Sequence[int]) -> dict[str, tuple[Any, dict[str, str]]]:
         """Give the values at some points, by factor, with attributes, for the dataset."""
         known: dict[str, tuple[Any, dict[str, str]]] = {}
-        for k, place in enumerate(self.places):
-            labels = _labels([row[k] for row in self.rows])
+        for place, labels in zip(self.places, self._all_labels, strict=True):
             attrs = {"units": place.unit, "long_name": f"swept: {place.long_name}"}
             known[place.path] = (labels[list(points)], attrs)
         return known
+
+    @cached_property
+    def _all_labels(self) -> list[np.ndarray]:
+        return [_labels([row[k] for row in self.rows]) for k in range(len(self.places))]
 
 
 def bind(experiment: Experiment, design: Design) -> DesignPoints:

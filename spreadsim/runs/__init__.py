@@ -2,5 +2,6 @@
 
 from spreadsim.runs.compare import compare
 from spreadsim.runs.simulate import simulate
+from spreadsim.runs.sweep import sweep
 
-__all__ = ["compare", "simulate"]
+__all__ = ["compare", "simulate", "sweep"]
