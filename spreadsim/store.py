@@ -50,7 +50,7 @@ def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
     disk = to_disk(dataset)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        disk.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=encoding_of(disk))
+        disk.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=encoding(disk))
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         os.replace(part, path)
@@ -201,21 +201,21 @@ def _texts(values: Any) -> np.ndarray[Any, Any]:
     return np.array([str(text) for text in array.ravel()], dtype=object).reshape(array.shape)
 
 
-def encoding_of(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
+def encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
     """Compress numbers with zlib (any reader has it); no fill value where nothing is missing."""
-    encoding: dict[str, dict[str, Any]] = {}
+    options_of: dict[str, dict[str, Any]] = {}
     for name, variable in disk.variables.items():
         kind = variable.dtype.kind
         if kind in "OUT":  # texts cannot be compressed
-            encoding[str(name)] = {}
+            options_of[str(name)] = {}
             continue
         options: dict[str, Any] = {}
         if variable.ndim:
             options = {"zlib": True, "complevel": 4, "shuffle": True}
         if name in disk.coords or kind != "f":
             options["_FillValue"] = None
-        encoding[str(name)] = options
-    return encoding
+        options_of[str(name)] = options
+    return options_of
 
 
 def _crs_attributes(crs: str) -> dict[str, Any]:

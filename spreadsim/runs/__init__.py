@@ -3,5 +3,6 @@
 from spreadsim.runs.compare import compare
 from spreadsim.runs.simulate import simulate
 from spreadsim.runs.sweep import sweep
+from spreadsim.runs.until import compare_until
 
-__all__ = ["compare", "simulate", "sweep"]
+__all__ = ["compare", "compare_until", "simulate", "sweep"]

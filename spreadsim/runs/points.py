@@ -1,5 +1,6 @@
 """Finished design points of a sweep, in memory or in a folder, so that an interrupted sweep can go on."""
 
+import dataclasses
 import hashlib
 import json
 import os
@@ -10,6 +11,8 @@ from typing import Any, Protocol
 import numpy as np
 
 from spreadsim.errors import InputError
+from spreadsim.inputs import Experiment, embed
+from spreadsim.model.cache import source_hash
 
 Values = Mapping[str, Any]
 _SAID = {
@@ -121,11 +124,11 @@ class PointsInFolder:
 
 
 def check_stamps(found: str, old: Mapping[str, str], new: Mapping[str, str]) -> None:
-    """Refuse what another sweep made, saying what differs."""
-    differ = [said for key, said in _SAID.items() if old.get(key) != new[key]]
+    """Refuse what another run made, saying what differs."""
+    differ = [_SAID[key] for key in new if old.get(key) != new[key]]
     if differ:
         raise InputError(
-            f"{found} of another sweep ({' and '.join(differ)} differ), allowed those of this one; run without "
+            f"{found} of another run ({' and '.join(differ)} differ), allowed those of this one; run without "
             "--resume to start afresh, or name another folder"
         )
 
@@ -133,3 +136,15 @@ def check_stamps(found: str, old: Mapping[str, str], new: Mapping[str, str]) -> 
 def stamp(value: object) -> str:
     """Hash of plain data."""
     return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def stamp_of(experiment: Experiment) -> str:
+    """Hash of all that decides the numbers: experiment with seed, site, kernels; not how many replicates."""
+    plain = dataclasses.replace(experiment, replicates=1, units="metric")
+    digest = hashlib.sha256(source_hash().encode())
+    for name, (_, values, _) in sorted(embed(plain)[1].items()):
+        digest.update(name.encode())
+        digest.update(
+            repr(values.tolist()).encode() if values.dtype == object else np.ascontiguousarray(values).tobytes()
+        )
+    return digest.hexdigest()

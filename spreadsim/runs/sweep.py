@@ -1,7 +1,8 @@
 """All points of a design in the same replicate worlds, as one dataset."""
 
+import contextlib
 import dataclasses
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,15 +11,14 @@ import xarray as xr
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.inputs import Design, Experiment, bind
 from spreadsim.inputs.design_points import DesignPoints
-from spreadsim.runs.parts import fingerprint
-from spreadsim.runs.points import Points, PointsInFolder, PointsInMemory, check_stamps, stamp
+from spreadsim.runs.points import Points, PointsInFolder, PointsInMemory, check_stamps, stamp, stamp_of
 from spreadsim.runs.progress import reporter
 from spreadsim.runs.simulate import check_workers, replicate_numbers
 from spreadsim.runs.sweep_dataset import SweepDataset
-from spreadsim.runs.sweep_point import Kept, run_point
+from spreadsim.runs.sweep_point import PointRunner
 from spreadsim.schema import VARIABLES
 from spreadsim.store import open_outcomes
-from spreadsim.store_design import write_points
+from spreadsim.store_along import write_along
 
 SWEEP_FILE = "sweep.nc"
 _STAMP = "sweep_"  # attributes of the file, so that a finished sweep is known again
@@ -95,7 +95,7 @@ def sweep(
     bound = bind(experiment, design)
     names = USUAL if outcomes is None else tuple(name for name in VARIABLES if name in outcomes)
     stamps = {
-        "experiment": fingerprint(experiment, experiment.seed),
+        "experiment": stamp_of(experiment),
         "design": stamp([[place.path for place in bound.places], bound.rows]),
         "replicates": stamp(numbers),
         "outcomes": stamp(names),
@@ -118,7 +118,7 @@ def sweep(
     data = SweepDataset(bound, points, numbers, names, attrs)
     if folder is None:
         return data.whole()
-    write_points(data.one_by_one(), path)
+    write_along(data.one_by_one(), "design", path)
     points.remove()
     return open_outcomes(path)
 
@@ -136,22 +136,26 @@ def _run_here(
     workers: int | None,
     report: Progress,
 ) -> None:
-    kept = Kept()
+    runner = PointRunner(numbers, names, wants_maps(names), workers)
     total = len(bound) * len(numbers)
     for k in range(len(bound)):
         before = k * len(numbers)
         if not points.has(k):
-            values = run_point(
-                bound.experiment_at(k),
-                numbers,
-                names,
-                maps=wants_maps(names),
-                workers=workers,
-                done=lambda finished, before=before: report(before + finished, total),  # type: ignore[misc]
-                kept=kept,
-            )
+            experiment = bound.experiment_at(k)
+            share = len(numbers) / len(experiment.strategies)
+            with naming_point(k):
+                values = runner.run(experiment, lambda done, a=before, b=share: report(a + int(done * b), total))  # type: ignore[misc]
             points.save(k, values)
         report(before + len(numbers), total)
+
+
+@contextlib.contextmanager
+def naming_point(point: int) -> Iterator[None]:
+    """Say at which point something turned out to be impossible when its parameters were drawn."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(*(f"design point {point}: {problem}" for problem in error.problems)) from error
 
 
 def _finished(path: Path, stamps: dict[str, str]) -> xr.Dataset:

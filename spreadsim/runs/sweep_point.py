@@ -1,43 +1,23 @@
-"""Running one design point; strategies that nothing has changed for since an earlier point are not run again."""
+"""Running one design point; strategies for which nothing has changed since an earlier point are not run again."""
 
 import json
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
+
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.runs.engine import BY_STRATEGY, Block, Engine
-from spreadsim.runs.outcomes import dataset
-from spreadsim.runs.pool import Pool
-from spreadsim.runs.simulate import treatments_in_use, world_of
+from spreadsim.runs.simulate import simulate, treatments_in_use
 
 PARAMETER = "parameter "  # before the name of a drawn parameter, among the values of a point
-_ARRAYS = ("yearly", *BY_STRATEGY, "occupied", "cover_sum", "cover")
+Values = Mapping[str, Any]
 
 
-@dataclass
-class Kept:
-    """The last results of each strategy by its place, and what decided them."""
-
-    results: dict[int, tuple[str, dict[str, Any]]] = field(default_factory=dict)
-
-
-def run_point(
-    experiment: Experiment,
-    replicates: Sequence[int],
-    names: Sequence[str],
-    *,
-    maps: bool = False,
-    workers: int | None = None,
-    done: Callable[[int], Any] = lambda finished: None,
-    kept: Kept | None = None,
-) -> dict[str, Any]:
-    """Run the experiment of a design point.
+class PointRunner:
+    """Runs points with the same replicates and outcomes, one after the other.
 
     Parameters
     ----------
-    experiment
-        Of the point.
     replicates
         Their numbers.
     names
@@ -46,44 +26,63 @@ def run_point(
         Whether maps are among them.
     workers
         Threads; None: one per core.
-    done
-        Told after each replicate how many are finished.
-    kept
-        Results of earlier points with the same replicates and names, brought up to date.
-
-    Returns
-    -------
-    dict
-        By name: outcomes without design, (strategy, ...), and drawn parameters under `PARAMETER`, (replicate,).
     """
-    kept = Kept() if kept is None else kept
-    years = range(experiment.years + 1) if maps else ()
-    whole = Engine(world_of(experiment, experiment.strategies), experiment.seed, years, False)
-    keys = [_what_decides(experiment, strategy) for strategy in experiment.strategies]
-    fresh = [k for k, key in enumerate(keys) if k not in kept.results or kept.results[k][0] != key]
-    block = None
-    if fresh:
-        chosen = [experiment.strategies[k] for k in fresh]
-        part = Engine(world_of(experiment, chosen), experiment.seed, years, False)
-        ran = Pool(part, workers).run(replicates, done)
-        for row, k in enumerate(fresh):
-            kept.results[k] = keys[k], {name: getattr(ran, name)[row] for name in _ARRAYS}
-        block = ran if len(fresh) == len(keys) else None
-    if block is None:
-        block = whole.empty_block(replicates, whole.draw(replicates)[2])
-        for k in range(len(keys)):
-            _put(block, k, kept.results[k][1])
-    labelled = dataset(whole, block, "mean" if maps else "none", {})
-    values = {name: labelled[name].values for name in names if name in labelled}
-    return values | {PARAMETER + name: column for name, column in block.parameters.items()}
+
+    def __init__(self, replicates: Sequence[int], names: Sequence[str], maps: bool, workers: int | None) -> None:
+        self.replicates, self.names, self.maps, self.workers = replicates, names, maps, workers
+        self._kept: dict[int, tuple[str, dict[str, Any]]] = {}  # by place of the strategy: what decided, and results
+
+    def run(self, experiment: Experiment, done: Callable[[int], Any]) -> dict[str, Any]:
+        """Run the experiment of a point.
+
+        Parameters
+        ----------
+        experiment
+            Of the point.
+        done
+            Told after each strategy how many of the strategies are finished.
+
+        Returns
+        -------
+        dict
+            By name: outcomes as registered, (strategy, ...), and drawn parameters under `PARAMETER`, (replicate,).
+        """
+        for k, strategy in enumerate(experiment.strategies):
+            decides = what_decides(experiment, strategy)
+            if k not in self._kept or self._kept[k][0] != decides:
+                self._kept[k] = decides, self._run_one(experiment, strategy)
+            done(k + 1)
+        rows = [self._kept[k][1] for k in range(len(experiment.strategies))]
+        values: dict[str, Any] = {}
+        for row in rows:
+            values |= {name: column for name, column in row.items() if name.startswith(PARAMETER)}
+        for name in [name for name in self.names if name in rows[0]]:
+            values[name] = _stacked([row[name] for row in rows])
+        return values
+
+    def _run_one(self, experiment: Experiment, strategy: Strategy) -> dict[str, Any]:
+        data = simulate(
+            experiment.site,
+            experiment.vine,
+            strategy,
+            crews=experiment.crews,
+            years=experiment.years,
+            replicates=self.replicates,
+            seed=experiment.seed,
+            fixed_parameters=experiment.fixed_parameters,
+            maps="mean" if self.maps else "none",
+            treatments=experiment.treatments,
+            weather=experiment.weather,
+            funds=experiment.funds,
+            events=experiment.events,
+            workers=self.workers,
+        )
+        arrays = {str(name): variable.values for name, variable in data.variables.items()}
+        values = {name: arrays[name] for name in self.names if name in arrays}
+        return values | {PARAMETER + name: array for name, array in arrays.items() if "." in name}
 
 
-def _put(block: Block, k: int, arrays: dict[str, Any]) -> None:
-    for name, values in arrays.items():
-        getattr(block, name)[k][...] = values
-
-
-def _what_decides(experiment: Experiment, strategy: Strategy) -> str:
+def what_decides(experiment: Experiment, strategy: Strategy) -> str:
     """Give all that decides the results of one strategy but seed, site and replicates, as text.
 
     That no strategy's results depend on the others is promised by the model and tested (tests/runs/test_replicates).
@@ -93,3 +92,14 @@ def _what_decides(experiment: Experiment, strategy: Strategy) -> str:
     told = {key: plain[key] for key in ("years", "fixed_parameters", "vine", "weather", "crews", "funds", "events")}
     told |= {"strategy": strategy.to_dict(), "treatments": [one.to_dict() for one in treatments]}
     return json.dumps(told, sort_keys=True)
+
+
+def _stacked(arrays: Sequence[Any]) -> Any:
+    """Strategies on top of each other; those of fewer tasks, which lie last, have missing ones at the end."""
+    longest = max(array.shape[-1] for array in arrays)
+    padded = []
+    for array in arrays:
+        gap = longest - array.shape[-1]
+        fill = [(0, 0)] * (array.ndim - 1) + [(0, gap)]
+        padded.append(np.pad(array, fill, constant_values=np.nan) if gap else array)
+    return np.stack(padded)
