@@ -4,7 +4,7 @@ from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.crew import Crew
 from spreadsim.inputs.daily import Daily
 from spreadsim.inputs.design import Design, Factor, grid, latin_hypercube, listed, sobol
-from spreadsim.inputs.design_file import read_design
+from spreadsim.inputs.design_file import find_design, read_design
 from spreadsim.inputs.design_points import bind
 from spreadsim.inputs.embed import embed, unembed
 from spreadsim.inputs.event import Event
@@ -47,6 +47,7 @@ __all__ = [
     "Weather",
     "bind",
     "embed",
+    "find_design",
     "grid",
     "latin_hypercube",
     "listed",

@@ -65,6 +65,17 @@ def read_design(path: str | Path) -> Design:
         raise InputError(*check.problems.found) from error
 
 
+def find_design(path: str | Path) -> Design | None:
+    """Read the design of a file as `read_design` does; None where it has none."""
+    path = Path(path)
+    if path.suffix == ".nc":
+        check = Check(str(path))
+        dataset = open_netcdf(path, check)
+        check.done()
+        return _embedded(dataset, check) if dataset is not None and EMBEDDED in dataset else None
+    return read_design(path) if "sweep" in read_toml(path) else None
+
+
 def embed_design(design: Design) -> dict[str, tuple[tuple[str, ...], Any, dict[str, Any]]]:
     """Give a design as a variable of the dataset: JSON text as UTF-8 bytes, as an experiment is embedded."""
     text = json.dumps(design.to_dict(), allow_nan=False, ensure_ascii=False)

@@ -2,24 +2,19 @@
 
 import contextlib
 import dataclasses
-import json
-import shutil
 from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import xarray as xr
 
-from spreadsim.analysis.outcomes import by_year
 from spreadsim.analysis.stopping import Look, look_at
 from spreadsim.analysis.stopping_words import story
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment
-from spreadsim.runs.compare import compare
-from spreadsim.runs.joining import MOST_TOGETHER, join, joined_pieces
-from spreadsim.runs.points import check_stamps, stamp_of
+from spreadsim.runs.growing import GrowingParts
+from spreadsim.runs.joining import join, joined_pieces
 from spreadsim.runs.progress import reporter
 from spreadsim.runs.simulate import check_workers
 from spreadsim.runs.until_arguments import check_goal, check_year, widths_of
@@ -139,7 +134,7 @@ def compare_until(
     label = check_year(year, experiment.years, widths)
     if seed is not None:
         experiment = dataclasses.replace(experiment, seed=seed)
-    parts = _Parts(experiment, None if folder is None else Path(folder) / "looks", resume)
+    parts = GrowingParts(experiment, None if folder is None else Path(folder) / "looks", resume)
     names = [strategy.name for strategy in experiment.strategies]
     looks: list[Look] = []
     with reporter(progress) as report, contextlib.ExitStack() as stack:
@@ -172,69 +167,3 @@ def numbers_of_looks(first: int, most: int) -> Iterator[int]:
 
 def _towards(report: Progress, target: int, done: int) -> None:
     report(done, target)
-
-
-def _further(report: Callable[[int], Any], start: int, done: int, _: int) -> None:
-    report(start + done)
-
-
-class _Parts:
-    """Comparisons of the replicates run so far, some hundred in each, in memory or one folder each."""
-
-    def __init__(self, experiment: Experiment, folder: Path | None, resume: bool) -> None:
-        self.experiment, self.folder, self.resume = experiment, folder, resume
-        self.done: list[xr.Dataset] = []
-        if folder is None:
-            return
-        stamps = {"experiment": stamp_of(experiment)}
-        known = folder / "looks.json"
-        if resume and known.exists():
-            check_stamps(f"{folder}: found replicates", json.loads(known.read_text()), stamps)
-        else:
-            self.remove()
-        folder.mkdir(parents=True, exist_ok=True)
-        known.write_text(json.dumps(stamps))
-
-    @property
-    def count(self) -> int:
-        """How many replicates are done."""
-        return sum(int(part.sizes["replicate"]) for part in self.done)
-
-    def run_to(
-        self,
-        target: int,
-        report: Callable[[int], Any],
-        stack: contextlib.ExitStack,
-        workers: int | None,
-        cluster: str | None,
-    ) -> None:
-        """Run on to so many replicates, or read what is finished."""
-        elsewhere: dict[str, Any] = {} if cluster is None else {"cluster": cluster}
-        while self.count < target:
-            start, stop = self.count, min(target, self.count + MOST_TOGETHER)
-            place = None if self.folder is None else self.folder / f"{start}-{stop - 1}"
-            if place is not None and (place / "outcomes.nc").exists():
-                part = open_outcomes(place / "outcomes.nc")
-            else:
-                part = compare(
-                    self.experiment,
-                    replicates=range(start, stop),
-                    workers=workers,
-                    folder=place,
-                    resume=place is not None and self.resume,
-                    progress=partial(_further, report, start),
-                    **elsewhere,
-                )
-            stack.callback(part.close)
-            self.done.append(part)
-            report(stop)
-
-    def values(self, outcome: str, year: int) -> Any:
-        """Give an outcome of a year, (replicate, strategy)."""
-        columns = [by_year(part, outcome).sel(year=year).transpose("replicate", "strategy") for part in self.done]
-        return np.concatenate([column.to_numpy() for column in columns])
-
-    def remove(self) -> None:
-        """Delete what is on disk."""
-        if self.folder is not None and self.folder.is_dir():
-            shutil.rmtree(self.folder)
