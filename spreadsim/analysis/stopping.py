@@ -31,6 +31,22 @@ class Width:
 
 
 @dataclass(frozen=True)
+class Difference:
+    """Mean paired difference of two strategies, first less second, with the interval that holds at every look."""
+
+    first: str
+    second: str
+    mean: float
+    low: float
+    high: float
+
+    @property
+    def reach(self) -> float:
+        """How far the further end lies from the mean."""
+        return max(self.high - self.mean, self.mean - self.low)
+
+
+@dataclass(frozen=True)
 class Seen:
     """What a look saw of one outcome.
 
@@ -40,10 +56,8 @@ class Seen:
         Its name.
     wanted : float
         Half-width to reach, in the outcome's unit.
-    widest : float
-        The half-width of the least known difference between two strategies: the further end of its interval.
-    least_known : tuple of str
-        These two.
+    differences : tuple of Difference
+        Of every pair of strategies, in the outcome's unit.
     best : str
         The strategy with the best mean.
     beaten, close : tuple of str
@@ -54,17 +68,21 @@ class Seen:
 
     outcome: str
     wanted: float
-    widest: float
-    least_known: tuple[str, str]
+    differences: tuple[Difference, ...]
     best: str
     beaten: tuple[str, ...]
     close: tuple[str, ...]
     open: tuple[str, ...]
 
     @property
+    def least_known(self) -> Difference:
+        """The difference whose interval reaches furthest."""
+        return max(self.differences, key=lambda one: one.reach)
+
+    @property
     def known(self) -> bool:
         """Whether all differences are known to the half-width."""
-        return self.widest <= self.wanted
+        return all(one.reach <= self.wanted for one in self.differences)
 
     @property
     def settled(self) -> bool:
@@ -132,31 +150,29 @@ def _see(
     wanted = width.size
     if width.share:
         wanted *= abs(float(means[list(names).index(NO_ACTION)]))
-    order = np.argsort(-means if outcome in _HIGHER_IS_BETTER else means, kind="stable")
-    best = int(order[0])
-    if not pairs:
-        return Seen(outcome, wanted, 0.0, (names[0], names[0]), names[best], (), (), ())
-    first, second = (np.array(side) for side in zip(*pairs, strict=True))
-    differences = values[:, first] - values[:, second]
-    # a difference that no world has shown yet is taken to be no larger than the range of all that was seen
-    low, high = sure_intervals(differences, error, float(np.ptp(values)))
-    middle = differences.mean(axis=0)
-    reach = np.maximum(high - middle, middle - low)
-    widest = int(np.argmax(reach))
+    order = np.argsort(-means if outcome in _HIGHER_IS_BETTER else means, kind="stable").tolist()
+    best = order[0]
+    differences = _differences(names, values, error, pairs)
     told: dict[str, list[str]] = {"beaten": [], "close": [], "open": []}
     for other in order[1:]:
-        a, b = sorted((best, int(other)))
-        k = pairs.index((a, b))
+        one = differences[pairs.index((min(best, other), max(best, other)))]
         # by how much the other lies above the best
-        ends = (low[k], high[k]) if int(other) == a else (-high[k], -low[k])
-        worse = ends[1] < 0 if outcome in _HIGHER_IS_BETTER else ends[0] > 0
-        within = -wanted <= ends[0] and ends[1] <= wanted
-        told["beaten" if worse else "close" if within else "open"].append(names[int(other)])
-    return Seen(
-        outcome,
-        wanted,
-        float(reach[widest]),
-        (names[first[widest]], names[second[widest]]),
-        names[best],
-        *(tuple(told[key]) for key in ("beaten", "close", "open")),
-    )
+        low, high = (-one.high, -one.low) if one.first == names[best] else (one.low, one.high)
+        worse = high < 0 if outcome in _HIGHER_IS_BETTER else low > 0
+        within = -wanted <= low and high <= wanted
+        told["beaten" if worse else "close" if within else "open"].append(names[other])
+    beaten, close, unsettled = (tuple(told[key]) for key in ("beaten", "close", "open"))
+    return Seen(outcome, wanted, differences, names[best], beaten, close, unsettled)
+
+
+def _differences(
+    names: Sequence[str], values: NDArray[np.float64], error: float, pairs: Sequence[tuple[int, int]]
+) -> tuple[Difference, ...]:
+    if not pairs:
+        return ()
+    first, second = (np.array(side) for side in zip(*pairs, strict=True))
+    columns = values[:, first] - values[:, second]
+    # a difference that no world has shown yet is taken to be no larger than the range of all that was seen
+    low, high = sure_intervals(columns, error, float(np.ptp(values)))
+    rows = zip(pairs, columns.mean(axis=0), low, high, strict=True)
+    return tuple(Difference(names[a], names[b], float(m), float(lo), float(hi)) for (a, b), m, lo, hi in rows)

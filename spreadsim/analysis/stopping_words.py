@@ -43,13 +43,15 @@ def story(looks: Sequence[Look], goal: str, confidence: float, year: int, *, sys
 
 
 def _seen(seen: Seen, year: int, system: str) -> str:
-    scale = Scale([seen.wanted, seen.widest], _KINDS.get(seen.outcome, ""), system, levels=[seen.wanted, seen.widest])
+    if not seen.differences:
+        return f"Only one strategy is there, {seen.best}: there is nothing to compare."
+    least = seen.least_known
+    scale = Scale([seen.wanted, least.reach], _KINDS.get(seen.outcome, ""), system, levels=[seen.wanted, least.reach])
     title = _TITLES.get(seen.outcome, seen.outcome.replace("_", " "))
-    widest, wanted = (scale.with_unit(scale.text(number)) for number in (seen.widest, seen.wanted))
-    pair = " and ".join(f'"{name}"' for name in seen.least_known)
+    widest, wanted = (scale.with_unit(scale.text(number)) for number in (least.reach, seen.wanted))
     parts = [
         f"{title[0].upper()}{title[1:]}, end of year {year}: differences between strategies are known to within "
-        f"{widest} or better ({wanted} asked for; least known: {pair})."
+        f'{widest} or better ({wanted} asked for; least known: "{least.first}" and "{least.second}").'
     ]
     best = f'"{seen.best}"'
     if seen.beaten:
