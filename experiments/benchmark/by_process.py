@@ -93,7 +93,7 @@ def by_unit(hectares: int, years: int, passes: int) -> list[Row]:
 def machine(hectares: int) -> list[Row]:
     """What the machine gives, and what the records weigh."""
     cells = round(hectares * 1e4 / 4)
-    record = layout.CELL.itemsize + layout.GROUND.itemsize
+    record = layout.CELL.itemsize + layout.GROUND.itemsize + layout.STAND.itemsize + layout.CARE.itemsize
     return [
         Row("a keyed pair of uniforms", probe.draw_ns(), "ns"),
         Row("a word from anywhere in 1 MiB", probe.latency_ns(2**20), "ns"),
@@ -102,7 +102,7 @@ def machine(hectares: int) -> list[Row]:
         Row("copying 64 MiB", probe.bandwidth(2**26), "GB/s"),
         Row("records of a cell (state and ground)", record, "B"),
         Row("records of all cells", cells * record / 2**20, "MiB"),
-        Row("records of an arrival's 16 neighbours and itself", 17 * record, "B"),
+        Row("what the front looks at of 16 neighbours: kind, expected arrival, canopy", 16 * 17, "B"),
         Row("record of a host (state and place)", layout.HOST_STATE.itemsize + layout.HOST.itemsize, "B"),
         Row("record of a seedling", layout.SEEDLING.itemsize, "B"),
     ]

@@ -18,16 +18,16 @@ Array = np.ndarray
 
 
 @njit(nogil=True)
-def gather(cells: Any, order: Any, offsets: Any, reach: Any) -> float:
-    """For each cell of the order, the least arrival over its 16 neighbours: one record read for each."""
+def gather(kinds: Any, pushes: Any, slow: Any, order: Any, offsets: Any, reach: Any) -> float:
+    """For each cell of the order, the least arrival over its 16 neighbours: a byte and two words read for each."""
     total = 0.0
     for i in range(order.size):
         c = order[i]
         least = np.inf
         for k in range(offsets.size):
             n = c + offsets[k]
-            if cells[n].kind != 0:
-                least = min(least, cells[n].push + reach[k] * (cells[n].slow + cells[c].slow))
+            if kinds[n] != 0:
+                least = min(least, pushes[n] + reach[k] * (slow[n] + slow[c]))
         total += least
     return total
 
@@ -74,13 +74,13 @@ def risk(key: Any, hosts: Any, number: int) -> float:
 
 
 @njit(nogil=True)
-def survey(cells: Any, order: Any) -> float:
-    """Share and density of each cell of the order: one record read and an exponential."""
+def survey(stands: Any) -> float:
+    """Density of each row in turn: one record read and written, a product and a division."""
     total = 0.0
-    for i in range(order.size):
-        cell = cells[order[i]]
-        part = min(1.0, max(0.0, 0.5 + (1.0 - cell.arrival) * cell.slow))
-        total += part / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.rate))
+    for i in range(stands.size):
+        stand = stands[i]
+        stand.odds = stand.odds * stand.step
+        total += stand.area / (1.0 + stand.odds)
     return total
 
 
@@ -96,14 +96,15 @@ def best(call: Callable[[], Any], number: int, times: int = 7) -> float:
 
 
 def gather_ns(rows: int, columns: int, number: int) -> float:
-    """Reading 16 neighbours' records and taking the least, ns a cell; cells in rows, near one another as at a front."""
-    cells = np.zeros(rows * columns, layout.CELL)
-    cells["kind"][::2] = 1
+    """Reading of 16 neighbours and taking the least, ns a cell; cells in rows, near one another as at a front."""
+    kinds = np.zeros(rows * columns, np.uint8)
+    kinds[::2] = 1
+    pushes, slow = np.zeros(kinds.size), np.ones(kinds.size)
     inner = np.arange(rows * columns).reshape(rows, columns)[2:-2, 2:-2].ravel()[:number]
     offsets = np.array([r * columns + q for r in (-2, -1, 0, 1, 2) for q in (-2, -1, 0, 1, 2)
                         if (r or q) and abs(r) + abs(q) != 4 and (abs(r), abs(q)) not in ((0, 2), (2, 0))])  # fmt: skip
     reach = np.sqrt(np.arange(1.0, 1.0 + offsets.size))
-    return best(lambda: gather(cells, inner, offsets, reach), inner.size)
+    return best(lambda: gather(kinds, pushes, slow, inner, offsets, reach), inner.size)
 
 
 def latency_ns(size: int) -> float:
@@ -141,7 +142,6 @@ def risk_ns(hosts: int) -> float:
 
 def survey_ns(number: int) -> float:
     """One cell's record and its cover, ns."""
-    cells = np.zeros(number, layout.CELL)
-    cells["density"] = 0.5
-    order = np.arange(number)
-    return best(lambda: survey(cells, order), number)
+    stands = np.zeros(number, layout.STAND)
+    stands["odds"], stands["step"], stands["area"] = 1.0, 1.0, 4.0
+    return best(lambda: survey(stands), number)

@@ -1,0 +1,80 @@
+"""Writing outcomes piece by piece along one of their dimensions, so that memory holds one piece at a time."""
+
+import contextlib
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import xarray as xr
+
+from spreadsim.store import encoding, to_disk
+
+_LABELS_A_CHUNK = 1024
+_LONGEST_CHUNK = 256
+
+
+def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[str]) -> Path:
+    """Write datasets that follow each other along a dimension as one NetCDF-4 file, whole or not at all.
+
+    Parameters
+    ----------
+    pieces
+        As `schema.build_dataset` makes them, in order. What does not lie along the dimension, and all attributes, are
+        those of the first; later ones need not have it.
+    dim
+        ``"design"`` or ``"replicate"``; unlimited in the file.
+    path
+        The file; an older one is replaced once the new one is whole, never before.
+
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
+    Raises
+    ------
+    OSError
+        The disk refused; the temporary file is removed and an older file is left as it was.
+    """
+    path = Path(path)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        first = to_disk(next(pieces))
+        options: dict[str, Any] = {"engine": "h5netcdf", "format": "NETCDF4", "unlimited_dims": [dim]}
+        first.to_netcdf(part, encoding=_encoding(first, dim), **options)
+        _append(part, dim, first.sizes[dim], pieces)
+        with part.open("rb+") as file:
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+    return path
+
+
+def _append(part: Path, dim: str, length: int, pieces: Iterator[xr.Dataset]) -> None:
+    import h5netcdf
+
+    with h5netcdf.File(part, "r+") as file:
+        for piece in pieces:
+            disk = to_disk(piece)
+            here = slice(length, length + disk.sizes[dim])
+            length = here.stop
+            file.resize_dimension(dim, length)
+            for name, variable in disk.variables.items():
+                if dim in variable.dims:
+                    where = tuple(here if other == dim else slice(None) for other in variable.dims)
+                    file.variables[str(name)][where] = variable.values
+
+
+def _encoding(disk: xr.Dataset, dim: str) -> dict[str, dict[str, Any]]:
+    """As for any outcomes, in chunks of one strategy and few pieces."""
+    chosen = encoding(disk)
+    for name, variable in disk.variables.items():
+        if dim in variable.dims:
+            sizes = {other: 1 if other == "strategy" else max(1, size) for other, size in variable.sizes.items()}
+            sizes[dim] = 1 if dim == "design" else min(_LONGEST_CHUNK, variable.sizes[dim])
+            chunk = (_LABELS_A_CHUNK,) if variable.ndim == 1 else tuple(sizes.values())
+            chosen[str(name)]["chunksizes"] = chunk
+    return chosen
