@@ -60,6 +60,7 @@ def cli() -> None:
 )
 @click.option("--until-year", type=int, help="With --until: year whose end counts; the last if not given.")
 @click.option("--most", type=click.IntRange(1), help="With --until: number of worlds to stop at; 10000 if not given.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run it; they must share the folder.")
 @_units
 def compare(
     experiment: Path,
@@ -71,6 +72,7 @@ def compare(
     until: tuple[str, ...],
     until_year: int | None,
     most: int | None,
+    cluster: str | None,
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
@@ -84,7 +86,7 @@ def compare(
     folder = _make_folder(experiment.parent / "results" if out is None else out)
     told = ""
     if widths is None:
-        dataset = _run(inputs, folder, replicates, seed, workers, resume)
+        dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
     else:
         given = {"year": until_year, "most": most, "seed": seed, "workers": workers}
         found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
@@ -211,6 +213,7 @@ def _run(
     seed: int | None,
     workers: int | None,
     resume: bool,
+    cluster: str | None,
 ) -> "xr.Dataset":
     from spreadsim import runs
 
@@ -223,6 +226,7 @@ def _run(
             progress=progress,
             folder=folder,
             resume=resume,
+            cluster=cluster,
         )
     return dataset
 
