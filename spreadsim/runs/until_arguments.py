@@ -45,9 +45,7 @@ def widths_of(half_width: Any, outcomes: Sequence[str]) -> dict[str, Width]:
         if width is None:
             problems.add(f'half_width "{name}"', "", given, 'a number above 0, or a share of no action, such as "5%"')
         elif width.share and name in OUTCOMES and "task" in VARIABLES[name].dims:
-            problems.add(
-                f'half_width "{name}"', "", given, "a number in its unit: no action has no work to take a share of"
-            )
+            problems.add(f'half_width "{name}"', "", given, "a number in its unit: no action works no hours")
         else:
             widths[str(name)] = width
     problems.raise_if_any()
