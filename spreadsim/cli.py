@@ -217,6 +217,7 @@ def _run(
 ) -> "xr.Dataset":
     from spreadsim import runs
 
+    before = _written(folder) if resume else None
     with _progress() as progress:
         dataset: xr.Dataset = runs.compare(
             inputs,
@@ -228,6 +229,8 @@ def _run(
             resume=resume,
             cluster=cluster,
         )
+    if before is not None and _written(folder) == before:
+        _complain("nothing was left to run: outcomes.nc was whole")
     return dataset
 
 
@@ -238,6 +241,15 @@ def _run_until(
 
     with _progress() as progress:
         return runs.compare_until(inputs, widths, folder=folder, resume=resume, progress=progress, **given)
+
+
+def _written(folder: Path) -> tuple[int, int] | None:
+    """When outcomes.nc was written, and as which file; None without one."""
+    try:
+        found = (folder / "outcomes.nc").stat()
+    except FileNotFoundError:
+        return None
+    return found.st_mtime_ns, found.st_ino
 
 
 @contextlib.contextmanager

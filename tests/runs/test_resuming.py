@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from spreadsim import InputError, Strategy, compare, open_outcomes, read_experiment
+from spreadsim import InputError, Strategy, cli, compare, open_outcomes, read_experiment
+from spreadsim.views import report
 
 from .small import assert_same_bits, experiment
 
@@ -282,6 +283,20 @@ def test_a_run_that_ended_is_not_run_again(tmp_path: Path, monkeypatch: pytest.M
     assert (tmp_path / "outcomes.nc").stat() == written
     compare(experiment(), folder=tmp_path, resume=True, replicates=13, workers=1).close()
     assert counting.ran == list(range(13))  # nothing of the shorter run is left but its result
+
+
+def test_the_command_line_says_that_a_run_had_ended(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setattr(report, "write_files", lambda *_, **__: [])
+    compare(experiment(), folder=tmp_path, workers=1).close()
+    again = ["compare", str(tmp_path / "outcomes.nc"), "--out", str(tmp_path / "again")]
+    told = "nothing was left to run: outcomes.nc was whole"
+    for more, says in (([], False), (["--resume"], True)):
+        assert cli.main([*again, *more]) == 0
+        out, err = capsys.readouterr()
+        assert "Infested area" in out
+        assert (told in err) is says
 
 
 @pytest.mark.parametrize("when", ["before", "while", "after"])
