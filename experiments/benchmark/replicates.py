@@ -14,7 +14,9 @@ import spreadsim
 from spreadsim.inputs import Experiment, Site, Vine
 from spreadsim.model.pack_plan import PROCESSES
 from spreadsim.runs.engine import Engine
+from spreadsim.runs.rows import Rows
 from spreadsim.runs.simulate import world_of
+from spreadsim.runs.sums import MapSums
 
 __all__ = ["PROCESSES", "Replicates", "bare_experiment"]
 
@@ -59,12 +61,14 @@ class Replicates:
             world_of(experiment, experiment.strategies, processes), experiment.seed, map_years, own_maps=False
         )
         self.memory = self.engine.thread_memory()
-        self.vines, self.rows, columns = self.engine.draw(range(number))
-        self.block = self.engine.empty_block(range(number), columns)
+        self.vines, self.rows, _ = self.engine.draw(range(number))
+        self.block = Rows(self.engine, range(number)).empty(range(number))
+        self.sums = MapSums(self.engine, 1)
 
     def run(self, i: int) -> None:
         """Run replicate i under all strategies."""
-        self.memory.run(self.block, self.vines, self.rows, i)
+        for strategy in range(len(self.engine.plans)):
+            self.memory.run(self.block, self.vines, self.rows, i, strategy, self.sums.free[strategy][0])
 
     def seconds(self, i: int) -> float:
         """Time of replicate i under all strategies."""
@@ -85,4 +89,4 @@ class Replicates:
 
     def occupied(self) -> Any:
         """Cells with mat by strategy and map slot, summed over what was run: (strategies, slots)."""
-        return np.asarray(self.memory.occupied.sum(axis=2))
+        return np.stack([copies[0].occupied.sum(axis=1) for copies in self.sums.copies])
