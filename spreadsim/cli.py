@@ -60,6 +60,7 @@ def cli() -> None:
 )
 @click.option("--until-year", type=int, help="With --until: year whose end counts; the last if not given.")
 @click.option("--most", type=click.IntRange(1), help="With --until: number of worlds to stop at; 10000 if not given.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run it; they must share the folder.")
 @_units
 def compare(
     experiment: Path,
@@ -71,6 +72,7 @@ def compare(
     until: tuple[str, ...],
     until_year: int | None,
     most: int | None,
+    cluster: str | None,
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
@@ -84,9 +86,9 @@ def compare(
     folder = _make_folder(experiment.parent / "results" if out is None else out)
     told = ""
     if widths is None:
-        dataset = _run(inputs, folder, replicates, seed, workers, resume)
+        dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
     else:
-        given = {"year": until_year, "most": most, "seed": seed, "workers": workers}
+        given = {"year": until_year, "most": most, "seed": seed, "workers": workers, "cluster": cluster}
         found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
         dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system)) + "\n\n"
     text = told + report.findings(dataset, inputs, system=system)
@@ -211,9 +213,11 @@ def _run(
     seed: int | None,
     workers: int | None,
     resume: bool,
+    cluster: str | None,
 ) -> "xr.Dataset":
     from spreadsim import runs
 
+    before = _written(folder) if resume else None
     with _progress() as progress:
         dataset: xr.Dataset = runs.compare(
             inputs,
@@ -223,7 +227,10 @@ def _run(
             progress=progress,
             folder=folder,
             resume=resume,
+            cluster=cluster,
         )
+    if before is not None and _written(folder) == before:
+        _complain("nothing was left to run: outcomes.nc was whole")
     return dataset
 
 
@@ -234,6 +241,15 @@ def _run_until(
 
     with _progress() as progress:
         return runs.compare_until(inputs, widths, folder=folder, resume=resume, progress=progress, **given)
+
+
+def _written(folder: Path) -> tuple[int, int] | None:
+    """When outcomes.nc was written, and as which file; None without one."""
+    try:
+        found = (folder / "outcomes.nc").stat()
+    except FileNotFoundError:
+        return None
+    return found.st_mtime_ns, found.st_ino
 
 
 @contextlib.contextmanager

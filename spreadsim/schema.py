@@ -283,7 +283,7 @@ def _fitted(
             faults.append(f"variable {name!r} is a count and holds numbers that are not whole")
             return None
         kind = np.dtype("f8") if "design" in dims else kind
-    return numbers.astype(kind)
+    return numbers.astype(kind, copy=False)
 
 
 def _attributes(variable: Variable, attrs: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,17 +5,19 @@ become whole-number dimensions with their names beside them (readers of CF stumb
 of strings), and the drawn parameters get names without dots.
 """
 
-import contextlib
 import importlib
 import importlib.util
 import os
 from pathlib import Path
 from typing import Any
 
+import h5netcdf
 import numpy as np
 import xarray as xr
+from xarray.backends import H5NetCDFStore
 
 from spreadsim.errors import InputError
+from spreadsim.guarded import renamed_when_whole
 from spreadsim.schema import CONVENTIONS, COORDINATES
 
 MARK = "spreadsim_dataset"
@@ -48,16 +50,14 @@ def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
     """
     path = Path(path)
     disk = to_disk(dataset)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        disk.to_netcdf(part, engine="h5netcdf", format="NETCDF4", encoding=encoding(disk))
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+    with renamed_when_whole(path) as raw, h5netcdf.File(raw, "w") as file:
+        dump(disk, file)
     return path
+
+
+def dump(disk: xr.Dataset, file: Any) -> None:
+    """Write a dataset, as `to_disk` gives it, to an open file of h5netcdf."""
+    disk.dump_to_store(H5NetCDFStore(file), encoding=encoding(disk))
 
 
 def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:

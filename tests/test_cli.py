@@ -103,16 +103,17 @@ def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, cap
 
 def test_options_reach_the_run(ran, tmp_path, experiment):
     arguments = ["compare", str(tmp_path / "experiment.toml"), "--replicates", "7", "--seed", "9"]
-    arguments += ["--workers", "2", "--out", str(tmp_path / "a" / "b"), "--resume"]
+    arguments += ["--workers", "2", "--out", str(tmp_path / "a" / "b"), "--resume", "--cluster", "tcp://10.0.0.5:8786"]
     assert cli.main(arguments) == 0
     assert ran["inputs"] is experiment
     assert (ran["replicates"], ran["seed"], ran["workers"], ran["resume"]) == (7, 9, 2, True)
+    assert ran["cluster"] == "tcp://10.0.0.5:8786"
     assert ran["folder"] == tmp_path / "a" / "b" and (tmp_path / "a" / "b" / "maps.png").exists()
 
 
 def test_what_is_not_asked_for_is_left_to_the_experiment(ran, tmp_path):
     assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
-    assert ran["replicates"] is ran["seed"] is ran["workers"] is None
+    assert ran["replicates"] is ran["seed"] is ran["workers"] is ran["cluster"] is None
     assert ran["resume"] is False and ran["folder"] == tmp_path / "results"
     assert ran["progress"] is False  # no terminal here: silent
 
@@ -216,7 +217,19 @@ def test_a_reader_that_goes_away_does_not_cost_the_pictures(ran, monkeypatch, tm
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["compare", "--help"], ["-h"]])
 def test_help_and_version_load_nothing_heavy(arguments):
-    heavy = {"numpy", "xarray", "numba", "matplotlib", "rich", "pydantic", "scipy", "dask", "pandas"}
+    heavy = {
+        "numpy",
+        "xarray",
+        "numba",
+        "matplotlib",
+        "rich",
+        "pydantic",
+        "scipy",
+        "dask",
+        "distributed",
+        "zarr",
+        "pandas",
+    }
     code = f"""
 import sys
 from spreadsim.cli import main

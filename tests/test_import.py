@@ -5,7 +5,19 @@ import sys
 
 import pytest
 
-HEAVY = ("numba", "matplotlib", "xarray", "dask", "rasterio", "shapely", "rich", "scipy", "pydantic")
+HEAVY = (
+    "numba",
+    "matplotlib",
+    "xarray",
+    "dask",
+    "distributed",
+    "zarr",
+    "rasterio",
+    "shapely",
+    "rich",
+    "scipy",
+    "pydantic",
+)
 
 
 def loaded_after(code: str) -> set[str]:
@@ -29,5 +41,10 @@ def test_reading_inputs_needs_no_compiler_and_no_charts() -> None:
 
 @pytest.mark.parametrize("module", ["spreadsim.runs", "spreadsim.model.compiled"])
 def test_running_needs_no_charts(module: str) -> None:
-    assert "matplotlib" not in loaded_after(f"import {module}")
+    assert not {"matplotlib", "dask", "distributed", "zarr"} & loaded_after(f"import {module}")
     assert "numba" in loaded_after(f"import {module}")
+
+
+def test_a_run_on_this_machine_needs_no_cluster() -> None:
+    assert "zarr" in loaded_after("import spreadsim.runs.on_disk")
+    assert not {"dask", "distributed"} & loaded_after("import spreadsim.runs.on_disk")

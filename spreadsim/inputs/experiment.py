@@ -26,6 +26,9 @@ _LISTS: Mapping[str, type[Any]] = MappingProxyType(
     {"crews": Crew, "strategies": Strategy, "treatments": Treatment, "funds": Fund, "events": Event}
 )
 
+# maps of more than so many cells times years are not kept of every year: they would take hundreds of megabytes
+_MANY_CELL_YEARS = 500_000
+
 
 @dataclass(frozen=True)
 class Experiment:
@@ -53,6 +56,9 @@ class Experiment:
         0 to 2**32 - 1: one word of the key of every draw.
     fixed_parameters : bool
         All parameters at their defaults in every replicate.
+    map_years : tuple of int or None
+        Years of which maps are kept, 0 for the start; None: all of a small site, else the start, every fifth year
+        and the last (see `kept_map_years`).
     weather : Weather
         Days fit to spray.
     funds : tuple of Fund
@@ -87,6 +93,7 @@ class Experiment:
     replicates: int = 200
     seed: int = 1
     fixed_parameters: bool = False
+    map_years: tuple[int, ...] | None = None
     weather: Weather = field(default_factory=Weather)
     funds: tuple[Fund, ...] = ()
     events: tuple[Event, ...] = ()
@@ -109,6 +116,8 @@ class Experiment:
             if name != "events":
                 check_names(check, name, getattr(self, name))
         check.done()
+        if self.map_years is not None:
+            object.__setattr__(self, "map_years", tuple(sorted(self.map_years)))
         known = {name: self.treatment(name) for name in self.known_treatments()}
         tasks = [(strategy.name, strategy.tasks) for strategy in self.strategies]
         extent = (self.site.width, self.site.height)
@@ -132,6 +141,13 @@ class Experiment:
         """Give the names of all treatments that a task may use, own ones first."""
         return tuple(dict.fromkeys([own.name for own in self.treatments] + list(treatment_names())))
 
+    def kept_map_years(self) -> tuple[int, ...]:
+        """Give the years of which maps are kept: those chosen, else by years and cells alone, so by nothing else."""
+        if self.map_years is not None:
+            return self.map_years
+        every = 1 if (self.years + 1) * self.site.mat.size <= _MANY_CELL_YEARS else 5
+        return tuple(sorted({*range(0, self.years + 1, every), self.years}))
+
     def to_dict(self) -> dict[str, Any]:
         """Give everything but the site and the path as plain data that JSON can hold, exactly."""
         plain: dict[str, Any] = {name: getattr(self, name) for name in SETTINGS}
@@ -143,7 +159,8 @@ class Experiment:
     @classmethod
     def from_dict(cls, data: Mapping[str, Any], site: Site) -> Experiment:
         """Make an experiment of what `to_dict` gave, and its site."""
-        parts: dict[str, Any] = {name: data[name] for name in SETTINGS}
+        parts: dict[str, Any] = {name: data[name] for name in SETTINGS if name != "map_years"}
+        parts["map_years"] = data.get("map_years")  # older outcomes have none
         for name, kind in _LISTS.items():  # outcomes of older versions have neither funds nor events
             parts[name] = tuple(kind.from_dict(part) for part in data.get(name, ()))
         vine, weather = Vine.from_dict(data["vine"]), Weather.from_dict(data["weather"])

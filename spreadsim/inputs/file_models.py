@@ -182,6 +182,7 @@ class ExperimentTable(Table):
     price_year: int | None = None
     treatments: list[str] = []
     fixed_parameters: bool = False
+    map_years: list[int] | None = None
     parameters: dict[str, Any] = {}
     weather: dict[str, Any] = {}
     crews: list[dict[str, Any]] = []

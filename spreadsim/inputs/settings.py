@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from spreadsim.inputs.checks import Check
@@ -10,7 +10,18 @@ from spreadsim.inputs.units import SYSTEMS
 
 MOST_YEARS = 400
 LARGEST_SEED = 2**32 - 1
-SETTINGS = ("title", "years", "replicates", "seed", "fixed_parameters", "units", "currency", "price_year", "notice")
+SETTINGS = (
+    "title",
+    "years",
+    "replicates",
+    "seed",
+    "fixed_parameters",
+    "map_years",
+    "units",
+    "currency",
+    "price_year",
+    "notice",
+)
 
 
 def check_settings(check: Check, settings: Mapping[str, Any]) -> None:
@@ -29,5 +40,15 @@ def check_settings(check: Check, settings: Mapping[str, Any]) -> None:
             check.text(name, settings[name], empty=name == "notice")
     if "fixed_parameters" in settings:
         check.flag("fixed_parameters", settings["fixed_parameters"])
+    if settings.get("map_years") is not None:
+        _check_map_years(check, settings["map_years"], settings.get("years", MOST_YEARS))
     if "units" in settings:
         check.choice("units", settings["units"], SYSTEMS)
+
+
+def _check_map_years(check: Check, found: object, years: object) -> None:
+    most = years if isinstance(years, int) else MOST_YEARS
+    named = list(found) if isinstance(found, Iterable) and not isinstance(found, str | bytes) else []
+    right = all(isinstance(year, int) and not isinstance(year, bool) and 0 <= year <= most for year in named)
+    if not named or not right or len(set(named)) < len(named):
+        check.add("map_years", found, f"a list of different years, each 0 (the start) to {most}")

@@ -9,14 +9,12 @@ import xarray as xr
 
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, embed
-from spreadsim.runs.engine import Engine
-from spreadsim.runs.outcomes import about, dataset, together
-from spreadsim.runs.parts import Parts, fingerprint
-from spreadsim.runs.pool import Pool, split
-from spreadsim.runs.simulate import check_workers, replicate_numbers, world_of
-from spreadsim.store import open_outcomes, write
+from spreadsim.runs.job import Job
+from spreadsim.runs.lock import locked
+from spreadsim.runs.outcomes import about, dataset
+from spreadsim.runs.pool import Pool
+from spreadsim.runs.simulate import check_workers, replicate_numbers
 
-BLOCK_SIZE = 25  # replicates; what an interruption can cost
 Progress = Callable[[int, int], Any]
 
 
@@ -29,6 +27,7 @@ def compare(
     progress: bool | Progress = False,
     folder: str | Path | None = None,
     resume: bool = False,
+    cluster: str | None = None,
 ) -> xr.Dataset:
     """Run all strategies of an experiment in the same replicate worlds.
 
@@ -45,9 +44,12 @@ def compare(
     progress
         True: a bar on standard error. Or a function that is told how many of how many replicates are done.
     folder
-        Where to write outcomes.nc and, while running, finished blocks.
+        Where to write outcomes.nc and, while running, what is finished. With it, memory does not grow with the number
+        of replicates.
     resume
-        Go on from the blocks that an interrupted run left in the folder.
+        Go on from what an interrupted run finished in the folder.
+    cluster
+        Address of a Dask scheduler, or its scheduler file; its workers run the replicates and must share the folder.
 
     Returns
     -------
@@ -57,54 +59,36 @@ def compare(
     Raises
     ------
     InputError
-        For arguments that can't be used, or blocks of another comparison.
+        For arguments that can't be used, what another comparison left in the folder, or a scheduler that isn't there.
+    OSError
+        The disk is full, or the cluster has no workers left; what is finished is kept.
     """
     if not isinstance(experiment, Experiment):
         raise InputError(f"experiment: found {experiment!r}, allowed an Experiment, as read_experiment gives it")
-    if resume and folder is None:
-        raise InputError("resume: found True without a folder, allowed with the folder of the interrupted run")
+    for name, given in (("resume", resume), ("cluster", cluster)):
+        if given and folder is None:
+            raise InputError(
+                f"{name}: found {given!r} without a folder, allowed with the folder that the run writes to"
+            )
     check_workers(workers)
     if seed is not None:
         experiment = dataclasses.replace(experiment, seed=seed)
     numbers = replicate_numbers(experiment.replicates if replicates is None else replicates)
     if len(numbers) != experiment.replicates:
         experiment = dataclasses.replace(experiment, replicates=len(numbers))
-    engine = Engine(
-        world_of(experiment, experiment.strategies), experiment.seed, range(experiment.years + 1), own_maps=False
-    )
-    parts = None
-    if folder is not None:
+    job = Job.of(experiment, numbers)
+    with _reporter(progress) as report:
+        if folder is None:
+            pool = Pool(job.engine, job.rows, workers)
+            block = pool.run(numbers, lambda done: report(done, len(numbers)))
+            attrs, inputs = embed(experiment)
+            return dataset(job.engine, block, "mean", pool.sums, about(experiment, numbers) | attrs, inputs)
+        from spreadsim.runs.on_disk import compare_on_disk  # zarr and h5netcdf take time to load
+
         folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
-        parts = Parts(folder / "parts", fingerprint(experiment, experiment.seed), resume)
-    with _reporter(progress) as report:
-        block = together(_blocks(engine, numbers, workers, parts, report))
-    attrs, inputs = embed(experiment)
-    result = dataset(engine, block, "mean", about(experiment, numbers) | attrs, inputs)
-    if folder is None or parts is None:
-        return result
-    path = Path(folder) / "outcomes.nc"
-    write(result, path)
-    parts.remove()
-    return open_outcomes(path)
-
-
-def _blocks(engine: Engine, numbers: list[int], workers: int | None, parts: Parts | None, report: Progress) -> Any:
-    pool = None
-    done = 0
-    blocks = []
-    for replicates in split(numbers, BLOCK_SIZE):
-        block = parts.load(engine, replicates) if parts else None
-        if block is None:
-            pool = pool or Pool(engine, workers)
-            before = done
-            block = pool.run(replicates, lambda finished, before=before: report(before + finished, len(numbers)))  # type: ignore[misc]
-            if parts:
-                parts.save(block)
-        done += len(replicates)
-        report(done, len(numbers))
-        blocks.append(block)
-    return blocks
+        with locked(folder):
+            return compare_on_disk(job, folder, resume, workers, cluster, report)
 
 
 class _reporter:

@@ -36,18 +36,18 @@ class World:
 
 @dataclass
 class Block:
-    """Raw results of some replicates, in their order; maps are summed over them.
+    """Raw results of some replicates, in their order; all but `cover` are views of the table.
 
     Attributes
     ----------
     replicates
         Their numbers.
+    table
+        (replicates, width), see `rows.Rows`.
     yearly
         (strategies, replicates, years + 1, outcomes).
     hours, amounts, available, unspent, funds
         One list per strategy of arrays by replicate, see `layout.Tally`.
-    occupied, cover_sum
-        (strategies, slots, cells) whole numbers: replicates with mat, and cover in steps of 1/10,000.
     cover
         (strategies, replicates, years + 1, cells), or nothing.
     parameters
@@ -55,14 +55,13 @@ class Block:
     """
 
     replicates: Any
+    table: Any
     yearly: Any
     hours: list[Any]
     amounts: list[Any]
     available: list[Any]
     unspent: list[Any]
     funds: list[Any]
-    occupied: Any
-    cover_sum: Any
     cover: Any
     parameters: dict[str, Any]
 
@@ -110,25 +109,6 @@ class Engine:
         """Working memory for one thread."""
         return Memory(self)
 
-    def empty_block(self, replicates: Sequence[int], columns: dict[str, Any]) -> Block:
-        """Room for the results of some replicates."""
-        world, n = self.world, len(replicates)
-        strategies, cells = len(self.plans), self.ground.cells.size
-        maps = (strategies, self.slots, cells)
-        own = world.years + 1 if self.own_maps else 0
-        tallies = [
-            new_tally(plan, world.years, 0, self.map_slot, (np.zeros((0, 0), "i4"),) * 2, False) for plan in self.plans
-        ]
-        return Block(
-            replicates=np.asarray(replicates),
-            yearly=np.zeros((strategies, n, world.years + 1, len(layout.OUTCOMES))),
-            **{name: [np.zeros((n, *getattr(tally, name).shape)) for tally in tallies] for name in BY_STRATEGY},
-            occupied=np.zeros(maps, "i4"),
-            cover_sum=np.zeros(maps, "i8"),
-            cover=np.zeros((strategies, n, own, cells if own else 0), "f4"),
-            parameters=columns,
-        )
-
     def draw(self, replicates: Sequence[int]) -> tuple[Any, Any, dict[str, Any]]:
         """Parameters of some replicates, see `pack_parameters`."""
         world = self.world
@@ -136,33 +116,28 @@ class Engine:
 
 
 class Memory:
-    """One thread's working memory and map sums."""
+    """One thread's working memory."""
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self.state = new_state(engine.ground, engine.plans, engine.world.years)
-        maps = (len(engine.plans), engine.slots, engine.ground.cells.size)
-        self.occupied = np.zeros(maps, "i4")
-        self.cover_sum = np.zeros(maps, "i8")
 
-    def run(self, block: Block, vines: Any, rows: Any, i: int) -> None:
-        """Run replicate number i of a block under every strategy and write its rows."""
+    def run(self, block: Block, vines: Any, rows: Any, i: int, s: int, sums: Any) -> None:
+        """Run replicate number i of a block under strategy s: write its row, and add its maps to the sums."""
         engine = self.engine
         key = np.array([engine.seed, block.replicates[i]], dtype=np.uint64)
-        for s, plan in enumerate(engine.plans):
-            tally = self._run_one(key, s, plan, vines[i : i + 1], rows[i])
-            block.yearly[s, i] = tally.yearly
-            for name in BY_STRATEGY:
-                getattr(block, name)[s][i] = getattr(tally, name)
-            if engine.own_maps:
-                block.cover[s, i] = tally.cover
+        tally = self._run_one(key, engine.plans[s], vines[i : i + 1], rows[i], sums)
+        block.yearly[s, i] = tally.yearly
+        for name in BY_STRATEGY:
+            getattr(block, name)[s][i] = getattr(tally, name)
+        if engine.own_maps:
+            block.cover[s, i] = tally.cover
 
-    def _run_one(self, key: Any, s: int, plan: Any, vine: Any, rows: Any) -> Any:
+    def _run_one(self, key: Any, plan: Any, vine: Any, rows: Any, sums: Any) -> Any:
         engine = self.engine
         cells = engine.ground.cells.size
         map_slot = engine.map_slot
         while True:
-            sums = (self.occupied[s], self.cover_sum[s])
             tally = new_tally(plan, engine.world.years, cells, map_slot, sums, engine.own_maps)
             recorded = run(key, engine.ground, plan, self.state, vine, rows, tally)
             put_back(engine.ground, plan, self.state)

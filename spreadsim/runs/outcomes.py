@@ -1,7 +1,7 @@
 """Raw results of blocks as one labelled dataset."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Protocol
 
 import numpy as np
 import xarray as xr
@@ -13,29 +13,13 @@ from spreadsim.model.kernels.record import COVER_STEPS
 from spreadsim.model.memory import REASONS
 from spreadsim.model.pack_plan import in_order_of_use
 from spreadsim.model.parameters import describe
-from spreadsim.runs.engine import BY_STRATEGY, Block, Engine, World
+from spreadsim.runs.engine import Block, Engine, World
+from spreadsim.runs.sums import Sums
 from spreadsim.schema import build_dataset
 
 _COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts", "sources_standing")
+MEAN_MAPS = ("occupancy", "mean_cover")
 _FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
-
-
-def together(blocks: Sequence[Block]) -> Block:
-    """Join blocks along their replicates; map sums are added."""
-
-    def by_strategy(name: str) -> list[Any]:
-        return [np.concatenate(parts) for parts in zip(*(getattr(block, name) for block in blocks), strict=True)]
-
-    first = blocks[0]
-    return Block(
-        replicates=np.concatenate([block.replicates for block in blocks]),
-        yearly=np.concatenate([block.yearly for block in blocks], axis=1),
-        **{name: by_strategy(name) for name in BY_STRATEGY},
-        occupied=sum((block.occupied for block in blocks[1:]), first.occupied),
-        cover_sum=sum((block.cover_sum for block in blocks[1:]), first.cover_sum),
-        cover=np.concatenate([block.cover for block in blocks], axis=1),
-        parameters={name: np.concatenate([block.parameters[name] for block in blocks]) for name in first.parameters},
-    )
 
 
 def _with_missing_first_year(values: Any) -> Any:
@@ -110,19 +94,34 @@ def _yearly(block: Block) -> dict[str, Any]:
     return values
 
 
-def _maps(engine: Engine, block: Block, maps: str) -> dict[str, Any]:
+class Totals(Protocol):
+    """Map sums over all replicates, wherever they are kept."""
+
+    def total(self, strategy: int, slot: int) -> Sums:
+        """Sums of one map (cells)."""
+
+
+def map_layers(engine: Engine, totals: Totals, replicates: int) -> Iterator[tuple[int, int, dict[str, Any]]]:
+    """Maps one by one: strategy, year, and the layers (y, x) by name."""
+    site = engine.world.site
+    for s in range(len(engine.plans)):
+        for year in np.flatnonzero(engine.map_slot >= 0):
+            sums = totals.total(s, int(engine.map_slot[year]))
+            layers = {"occupancy": sums.occupied / replicates, "mean_cover": sums.cover / (COVER_STEPS * replicates)}
+            yield s, int(year), {name: layer.reshape(site.ny, site.nx) for name, layer in layers.items()}
+
+
+def _maps(engine: Engine, block: Block, maps: str, totals: Totals | None) -> dict[str, Any]:
     site, world = engine.world.site, engine.world
-    values: dict[str, Any] = {}
     if maps == "none":
-        return values
+        return {}
     shape = (len(world.strategies), world.years + 1, site.ny, site.nx)
-    occupancy, cover = (np.full(shape, np.nan, "f4") for _ in range(2))
-    n = block.replicates.size
-    for year in np.flatnonzero(engine.map_slot >= 0):
-        slot = engine.map_slot[year]
-        occupancy[:, year] = (block.occupied[:, slot] / n).reshape(-1, site.ny, site.nx)
-        cover[:, year] = (block.cover_sum[:, slot] / (COVER_STEPS * n)).reshape(-1, site.ny, site.nx)
-    values = {"occupancy": occupancy, "mean_cover": cover}
+    if totals is None:
+        return {name: np.broadcast_to(np.float32(np.nan), shape) for name in MEAN_MAPS}
+    values = {name: np.full(shape, np.nan, "f4") for name in MEAN_MAPS}
+    for s, year, layers in map_layers(engine, totals, block.replicates.size):
+        for name, layer in layers.items():
+            values[name][s, year] = layer
     if maps == "replicate":
         values["mat_cover"] = block.cover.reshape(*block.cover.shape[:3], site.ny, site.nx)
     return values
@@ -153,18 +152,25 @@ def about(experiment: Experiment, replicates: Sequence[int]) -> dict[str, Any]:
 
 
 def dataset(
-    engine: Engine, block: Block, maps: str, attrs: Mapping[str, Any], inputs: Mapping[str, Any] | None = None
+    engine: Engine,
+    block: Block,
+    maps: str,
+    totals: Totals | None,
+    attrs: Mapping[str, Any],
+    inputs: Mapping[str, Any] | None = None,
 ) -> xr.Dataset:
-    """Label the results of a run.
+    """Label the results of a run, or of some of its replicates.
 
     Parameters
     ----------
     engine
         What ran.
     block
-        All its replicates.
+        Its replicates.
     maps
         "none", "mean" or "replicate".
+    totals
+        Map sums over all replicates of the run; None: the maps are left missing, and take no memory.
     attrs, inputs
         Attributes and embedded inputs of the dataset, see `inputs.embed`.
 
@@ -176,7 +182,7 @@ def dataset(
     world = engine.world
     site = world.site
     most = max(1, max(len(strategy.tasks) for strategy in world.strategies))
-    values = _yearly(block) | _work(world, block, most) | _maps(engine, block, maps)
+    values = _yearly(block) | _work(world, block, most) | _maps(engine, block, maps, totals)
     available = np.stack([_with_missing_first_year(rows.sum(axis=-1)) for rows in block.available])
     values["hours_available"] = available
     values["hours_unspent"] = np.stack([_with_missing_first_year(rows) for rows in block.unspent])

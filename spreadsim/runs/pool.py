@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import Any
 
-import numpy as np
-
 from spreadsim.runs.engine import Block, Engine, Memory
+from spreadsim.runs.rows import Rows
+from spreadsim.runs.sums import MapSums
 
 
 def cores() -> int:
@@ -25,38 +25,43 @@ class Pool:
     ----------
     engine
         What they run.
+    rows
+        How their results are put down.
     workers
         How many; None: one per core.
+
+    Attributes
+    ----------
+    sums
+        Maps of all that ran so far; worth nothing after a block that was interrupted.
     """
 
-    def __init__(self, engine: Engine, workers: int | None) -> None:
+    def __init__(self, engine: Engine, rows: Rows, workers: int | None) -> None:
         self.engine = engine
+        self.rows = rows
         self.memories = [engine.thread_memory() for _ in range(workers or cores())]
+        self.sums = MapSums(engine, len(self.memories))
 
     def run(self, replicates: Sequence[int], done: Callable[[int], Any]) -> Block:
         """Run a block; `done` is told after each replicate how many of the block are finished.
 
-        Which thread runs which replicate changes nothing: each writes its own rows, and maps are sums of whole
-        numbers.
+        Which thread runs which replicate under which strategy changes nothing: each run writes its own part of a row,
+        and maps are sums of whole numbers.
         """
-        vines, rows, columns = self.engine.draw(replicates)
-        block = self.engine.empty_block(replicates, columns)
-        waiting = list(range(len(replicates)))[::-1]
-        lock = threading.Lock()
+        vines, treatments, columns = self.engine.draw(replicates)
+        block = self.rows.empty(replicates)
+        for name, column in columns.items():
+            block.parameters[name][:] = column
+        queue = _Queue(len(replicates), self.sums)
         stop = threading.Event()
-        finished = 0
 
         def work(memory: Memory) -> None:
-            nonlocal finished
             while not stop.is_set():
-                with lock:
-                    if not waiting:
-                        return
-                    i = waiting.pop()
-                memory.run(block, vines, rows, i)
-                with lock:
-                    finished += 1
-                    done(finished)
+                taken = queue.take()
+                if taken is None:
+                    return
+                memory.run(block, vines, treatments, *taken)
+                queue.give_back(*taken, done)
 
         with ThreadPoolExecutor(len(self.memories)) as pool:
             futures = [pool.submit(work, memory) for memory in self.memories]
@@ -66,15 +71,33 @@ class Pool:
             except BaseException:
                 stop.set()
                 raise
-        for memory in self.memories:
-            block.occupied += memory.occupied
-            block.cover_sum += memory.cover_sum
-            memory.occupied[:] = 0
-            memory.cover_sum[:] = 0
         return block
 
 
-def split(replicates: Sequence[int], size: int) -> list[list[int]]:
-    """Replicates in blocks of at most `size`, in order."""
-    numbers = [int(n) for n in np.asarray(replicates)]
-    return [numbers[i : i + size] for i in range(0, len(numbers), size)]
+class _Queue:
+    """What is left of a block, by strategy."""
+
+    def __init__(self, replicates: int, sums: MapSums) -> None:
+        self.lock = threading.Lock()
+        self.free = sums.free
+        self.waiting = [list(range(replicates))[::-1] for _ in self.free]
+        self.left = [len(self.free)] * replicates
+        self.finished = 0
+
+    def take(self) -> tuple[int, int, Any] | None:
+        """Give a replicate, a strategy and its map sums: of the strategy with most to do that nobody runs."""
+        with self.lock:
+            open_ones = [s for s, free in enumerate(self.free) if free and self.waiting[s]]
+            if not open_ones:
+                return None  # those who hold the sums of the rest will run it
+            s = max(open_ones, key=lambda one: len(self.waiting[one]))
+            return self.waiting[s].pop(), s, self.free[s].pop()
+
+    def give_back(self, i: int, s: int, sums: Any, done: Callable[[int], Any]) -> None:
+        """Let others have the sums, and say when a replicate has met all strategies."""
+        with self.lock:
+            self.free[s].append(sums)
+            self.left[i] -= 1
+            if not self.left[i]:
+                self.finished += 1
+                done(self.finished)

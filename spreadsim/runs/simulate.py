@@ -22,6 +22,7 @@ from spreadsim.inputs import (
 from spreadsim.runs.engine import Engine, World
 from spreadsim.runs.outcomes import about, dataset
 from spreadsim.runs.pool import Pool
+from spreadsim.runs.rows import Rows
 
 MAPS = ("none", "mean", "replicate")
 MOST_REPLICATE = 2**32 - 1  # one word of the generator's key
@@ -173,6 +174,7 @@ def simulate(
     world = world_of(experiment, [chosen], processes)
     map_years = () if maps == "none" else range(years + 1)
     engine = Engine(world, experiment.seed, map_years, maps == "replicate")
-    block = Pool(engine, workers).run(numbers, lambda done: None)
-    result = dataset(engine, block, maps, about(experiment, numbers))
+    pool = Pool(engine, Rows(engine, numbers), workers)
+    block = pool.run(numbers, lambda done: None)
+    result = dataset(engine, block, maps, pool.sums, about(experiment, numbers))
     return result.isel(strategy=0, drop=True)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from spreadsim.inputs import Experiment, FollowUp, InputError, load_treatment, load_vine, read_experiment
+from spreadsim.inputs import Experiment, FollowUp, InputError, Site, load_treatment, load_vine, read_experiment
 
 Edit = Callable[[str, str, str], Path]
 
@@ -380,3 +383,21 @@ instead = "mow it"
     said = str(error.value)
     for words in ("hours.winter", "may[0]", '"pul"', "tasks[0].colour", '"burn"', "tasks[0].instead", '"mow it"'):
         assert words in said
+
+
+def test_years_of_maps_are_chosen_or_go_by_the_size_of_the_site(folder: Path) -> None:
+    experiment = read_experiment(folder / "experiment.toml")
+    assert experiment.map_years is None
+    assert experiment.kept_map_years() == tuple(range(experiment.years + 1))
+    large = replace(experiment, years=13, site=Site.from_arrays(2.0, mat=np.zeros((200, 200))), strategies=(), crews=())
+    assert large.kept_map_years() == (0, 5, 10, 13)
+    chosen = replace(large, map_years=[13, 2])
+    assert chosen.map_years == chosen.kept_map_years() == (2, 13)
+    assert Experiment.from_dict(json.loads(json.dumps(chosen.to_dict())), chosen.site) == chosen
+
+
+@pytest.mark.parametrize("years", [[], [1, 1], [-1], [14], [0.5], [True], "last", 3])
+def test_years_of_maps_that_cannot_be_are_refused(folder: Path, years: object) -> None:
+    experiment = replace(read_experiment(folder / "experiment.toml"), years=13)
+    with pytest.raises(InputError, match=r"map_years: found .*, allowed a list of different years, each 0 .* to 13"):
+        replace(experiment, map_years=years)

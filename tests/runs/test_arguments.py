@@ -110,7 +110,7 @@ def test_compare_refuses_what_is_no_experiment():
 
 
 def test_resume_needs_a_folder():
-    with pytest.raises(InputError, match="resume: found True"):
+    with pytest.raises(InputError, match="resume: found True without a folder"):
         compare(experiment(), replicates=1, resume=True)
 
 

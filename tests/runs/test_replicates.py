@@ -1,8 +1,9 @@
 """A replicate is its number and the seed alone: not its company, the threads, the blocks or other strategies."""
 
 import dataclasses
-import sys
+import importlib
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from spreadsim.runs import engine as engine_module
 
 from .small import YEARS, assert_same_bits, experiment, outcomes, strategies
 
-COMPARE = sys.modules["spreadsim.runs.compare"]  # the function of that name hides the module
+ON_DISK = importlib.import_module("spreadsim.runs.on_disk")
 
 
 def simulated(replicates: Any, strategy: Strategy | None = None, **more: Any) -> xr.Dataset:
@@ -83,16 +84,39 @@ def test_threads_change_nothing(workers: int):
     assert_same_bits(compare(experiment(), workers=workers), compared())
 
 
-@pytest.mark.parametrize("size", [1, 5, 7, 1000])
-def test_block_size_changes_nothing(size: int, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(COMPARE, "BLOCK_SIZE", size)
-    blocks = []
-    run = COMPARE.Pool.run
+@pytest.mark.parametrize(("size", "strip", "workers"), [(1, 5, 1), (5, 1, 2), (7, 12, 3), (1000, 7, 2)])
+def test_blocks_and_strips_change_nothing(
+    size: int, strip: int, workers: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(ON_DISK, "BLOCK_SIZE", size)
+    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates, block: strip)
+    batches = []
+    run = ON_DISK.Pool.run
     monkeypatch.setattr(
-        COMPARE.Pool, "run", lambda self, numbers, done: blocks.append(numbers) or run(self, numbers, done)
+        ON_DISK.Pool, "run", lambda self, numbers, done: batches.append(len(numbers)) or run(self, numbers, done)
     )
-    assert_same_bits(compare(experiment(), workers=2), compared())
-    assert [len(block) for block in blocks] == [size] * (12 // size) + ([12 % size] if 12 % size else [])
+    assert_same_bits(compare(experiment(), folder=tmp_path, workers=workers), compared())
+    most = size * -(-2 * workers // size)
+    assert batches == [most] * (12 // most) + ([12 % most] if 12 % most else [])
+
+
+@pytest.mark.parametrize("workers", [1, 4, 9])
+def test_maps_are_summed_once_for_as_many_threads_as_strategies(workers: int, monkeypatch: pytest.MonkeyPatch):
+    pools = []
+    made = ON_DISK.Pool.__init__
+    monkeypatch.setattr(ON_DISK.Pool, "__init__", lambda self, *more: made(self, *more) or pools.append(self))
+    assert_same_bits(compare(experiment(), workers=workers), compared())
+    assert [len(copies) for copies in pools[0].sums.copies] == [{1: 1, 4: 1, 9: 3}[workers]] * 4
+
+
+def test_maps_of_chosen_years_are_those_of_all_years():
+    some = compare(dataclasses.replace(experiment(), map_years=[6, 0, 2]), workers=1)
+    assert some.sizes["year"] == YEARS + 1
+    for name in ("occupancy", "mean_cover"):
+        kept = [0, 2, 6]
+        assert np.array_equal(some[name].values[:, kept], compared()[name].values[:, kept])
+        assert np.isnan(some[name].values[:, [1, 3, 4, 5]]).all()
+        assert not np.isnan(compared()[name]).any()
 
 
 def test_a_strategy_is_the_same_whatever_it_is_compared_with():

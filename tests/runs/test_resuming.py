@@ -1,7 +1,9 @@
 """What is written is whole, and an interrupted run goes on where it was."""
 
 import dataclasses
-import sys
+import importlib
+import json
+import shutil
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -11,18 +13,21 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from spreadsim import InputError, Strategy, compare, open_outcomes, read_experiment
+from spreadsim import InputError, Strategy, cli, compare, open_outcomes, read_experiment
+from spreadsim.views import report
 
 from .small import assert_same_bits, experiment
 
-COMPARE = sys.modules["spreadsim.runs.compare"]
+ON_DISK = importlib.import_module("spreadsim.runs.on_disk")
 BLOCK = 4
 
 
 @pytest.fixture(autouse=True)
 def small_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Three blocks of four replicates."""
-    monkeypatch.setattr(COMPARE, "BLOCK_SIZE", BLOCK)
+    """Three blocks of four replicates, each counted as finished as soon as it is, and written in strips of five."""
+    monkeypatch.setattr(ON_DISK, "BLOCK_SIZE", BLOCK)
+    monkeypatch.setattr(ON_DISK, "COMMIT_SHARE", 0.0)
+    monkeypatch.setattr(ON_DISK, "strip_length", lambda width, replicates, block: min(5, replicates))
 
 
 @cache
@@ -32,15 +37,22 @@ def whole() -> xr.Dataset:
 
 @pytest.fixture
 def in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Keep what would be written to outcomes.nc: writing some 130 variables takes seconds."""
+    """Keep what would be written to outcomes.nc: writing some 130 variables takes a second."""
     written: dict[Path, xr.Dataset] = {}
 
-    def write(data: xr.Dataset, path: Path) -> None:
-        written[path] = data
+    def fill(path: Path, strips: Any, layers: Any, replicates: Any) -> None:
+        pieces = list(strips)
+        written[path] = xr.concat(pieces, "replicate", data_vars="minimal", coords="minimal", compat="override")
+        for strategy, year, maps in layers:
+            for name, layer in maps.items():
+                if not written[path][name].values.flags.writeable:
+                    written[path][name] = written[path][name].copy(data=written[path][name].values.copy())
+                written[path][name].values[strategy, year] = layer
+        assert written[path]["replicate"].values.tolist() == list(replicates)
         path.touch()
 
-    monkeypatch.setattr(COMPARE, "write", write)
-    monkeypatch.setattr(COMPARE, "open_outcomes", written.__getitem__)
+    monkeypatch.setattr(ON_DISK, "fill", fill)
+    monkeypatch.setattr(ON_DISK, "open_outcomes", written.__getitem__)
 
 
 class Stop:
@@ -62,13 +74,13 @@ class Counting:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.ran: list[int] = []
-        run = COMPARE.Pool.run
+        run = ON_DISK.Pool.run
 
         def noted(pool: Any, numbers: Any, done: Callable[[int], Any]) -> Any:
             self.ran += list(numbers)
             return run(pool, numbers, done)
 
-        monkeypatch.setattr(COMPARE.Pool, "run", noted)
+        monkeypatch.setattr(ON_DISK.Pool, "run", noted)
 
 
 def interrupt(folder: Path, done: int = BLOCK, when_saved: bool = True, **options: Any) -> Stop:
@@ -84,10 +96,17 @@ def files(folder: Path) -> set[str]:
     return {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
 
 
+def finished(folder: Path) -> list[list[int]]:
+    """Places of the replicates that count as finished, as one marker says."""
+    markers = list((folder / "unfinished.zarr").glob("finished-*.json"))
+    assert len(markers) <= 1
+    return [place for marker in markers for place in json.loads(marker.read_text())]
+
+
 def test_a_folder_gets_outcomes_and_nothing_else(tmp_path: Path):
     data = compare(experiment(), folder=tmp_path, workers=2)
     assert files(tmp_path) == {"outcomes.nc"}
-    assert not (tmp_path / "parts").exists()
+    assert [path.name for path in tmp_path.iterdir()] == ["outcomes.nc"]
     assert_same_bits(data, whole())
     data.close()
     with open_outcomes(tmp_path / "outcomes.nc") as again:
@@ -113,8 +132,7 @@ def test_an_interrupted_run_goes_on_with_the_same_bits(
 ):
     interrupt(tmp_path, done, when_saved, workers=workers)
     saved = (done if when_saved else done - 1) // BLOCK
-    blocks = {f"parts/block-{first}-{BLOCK}.npz" for first in range(0, saved * BLOCK, BLOCK)}
-    assert {name for name in files(tmp_path) if "block" in name} == blocks
+    assert finished(tmp_path) == ([[0, saved * BLOCK]] if saved else [])
     assert not [name for name in files(tmp_path) if "partial" in name or name.endswith(".part")]
     assert not (tmp_path / "outcomes.nc").exists()
     counting = Counting(monkeypatch)
@@ -127,15 +145,23 @@ def test_an_interrupted_run_goes_on_with_the_same_bits(
 def test_a_run_interrupted_twice_goes_on_with_the_same_bits_on_disk(tmp_path: Path):
     interrupt(tmp_path, 4)
     interrupt(tmp_path, 8, resume=True)
-    assert {"parts/block-0-4.npz", "parts/block-4-4.npz"} <= files(tmp_path)
+    assert finished(tmp_path) == [[0, 8]]
     assert_same_bits(compare(experiment(), folder=tmp_path, resume=True), whole())
 
 
 @pytest.mark.usefixtures("in_memory")
 def test_what_a_kill_left_half_written_is_not_read_and_goes(tmp_path: Path):
     interrupt(tmp_path, 4)
-    part = tmp_path / "parts" / "block-4-4.partial"
-    part.write_bytes((tmp_path / "parts" / "block-0-4.npz").read_bytes()[:5000])
+    store = tmp_path / "unfinished.zarr"
+    rows = (store / "rows" / "c" / "0" / "0").read_bytes()
+    (store / "rows" / "c" / "1").mkdir()
+    (store / "rows" / "c" / "1" / "0").write_bytes(rows)  # of a block that no marker counts
+    (store / "rows" / "c" / "2").mkdir()
+    (store / "rows" / "c" / "2" / "0.partial").write_bytes(rows[:500])
+    (sums,) = [path for path in (store / "sums").iterdir() if path.is_dir()]
+    shutil.copytree(sums, store / "sums" / "here-1")  # sums that no marker counts
+    (store / ".finished-here-1.json.77.part").write_text("[[0, 8")
+    (tmp_path / ".outcomes.nc.77.part").write_bytes(b"half")
     assert_same_bits(compare(experiment(), folder=tmp_path, resume=True), whole())
     assert files(tmp_path) == {"outcomes.nc"}
 
@@ -163,33 +189,60 @@ def test_more_replicates_can_be_added_to_an_interrupted_run(tmp_path: Path, monk
 def test_blocks_of_other_replicates_are_not_taken_for_those_asked_for(tmp_path: Path):
     """The same first number and as many of them, but others."""
     interrupt(tmp_path, 4)
-    numbers = [0, 21, 22, 23]
+    for numbers in ([0, 21, 22, 23], [0, 1, 2], [3, 2, 1, 0]):
+        with pytest.raises(InputError, match="finished replicates that are not among the"):
+            compare(experiment(), folder=tmp_path, resume=True, replicates=numbers, workers=1)
+    numbers = [0, 1, 2, 3, 21, 22, 20]
     data = compare(experiment(), folder=tmp_path, resume=True, replicates=numbers, workers=1)
     assert_same_bits(data, compare(experiment(), replicates=numbers, workers=1))
 
 
-CHANGES: dict[str, Callable[[], Any]] = {
-    "years": lambda: dataclasses.replace(experiment(), years=7),
-    "parameters": lambda: dataclasses.replace(experiment(), fixed_parameters=True),
-    "vine": lambda: dataclasses.replace(experiment(), vine=experiment().vine.replace({"mat.front_speed": 0.6})),
-    "site": lambda: dataclasses.replace(
-        experiment(), site=dataclasses.replace(experiment().site, canopy=experiment().site.canopy * 0.5)
+# what is changed, and the words that name the difference
+CHANGES: dict[str, tuple[Callable[[], Any], str]] = {
+    "years": (lambda: dataclasses.replace(experiment(), years=7), "years: 6 there, 7 now"),
+    "parameters": (
+        lambda: dataclasses.replace(experiment(), fixed_parameters=True),
+        "fixed_parameters: False there, True now",
     ),
-    "hosts": lambda: dataclasses.replace(
-        experiment(),
-        site=dataclasses.replace(
-            experiment().site,
-            hosts=dataclasses.replace(experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5),
+    "vine": (
+        lambda: dataclasses.replace(experiment(), vine=experiment().vine.replace({"mat.front_speed": 0.6})),
+        "vine.*front_speed.*, 0.6 now",
+    ),
+    "site": (
+        lambda: dataclasses.replace(
+            experiment(), site=dataclasses.replace(experiment().site, canopy=experiment().site.canopy * 0.5)
         ),
+        "site.canopy differs",
     ),
-    "strategies": lambda: dataclasses.replace(experiment(), strategies=experiment().strategies[:-1]),
-    "a task": lambda: dataclasses.replace(
-        experiment(),
-        strategies=(
-            Strategy("mats only", tasks=[dataclasses.replace(experiment().strategies[2].tasks[0], share=0.5)]),
+    "hosts": (
+        lambda: dataclasses.replace(
+            experiment(),
+            site=dataclasses.replace(
+                experiment().site,
+                hosts=dataclasses.replace(experiment().site.hosts, top_light=experiment().site.hosts.top_light * 0.5),
+            ),
         ),
+        "site.hosts.top_light differs",
     ),
-    "crews": lambda: dataclasses.replace(experiment(), crews=experiment().crews[::-1]),
+    "strategies": (
+        lambda: dataclasses.replace(experiment(), strategies=experiment().strategies[:-1]),
+        "strategies differs",
+    ),
+    "a task": (
+        lambda: dataclasses.replace(
+            experiment(),
+            strategies=(
+                *experiment().strategies[1:3],
+                Strategy("spray", tasks=[dataclasses.replace(experiment().strategies[3].tasks[0], share=0.5)]),
+            ),
+        ),
+        r"strategies\[3\].tasks differs",
+    ),
+    "crews": (
+        lambda: dataclasses.replace(experiment(), crews=experiment().crews[::-1]),
+        "name: 'friends' there, 'staff' now",
+    ),
+    "years of maps": (lambda: dataclasses.replace(experiment(), map_years=[0, 6]), "map_years"),
 }
 
 
@@ -198,8 +251,9 @@ CHANGES: dict[str, Callable[[], Any]] = {
 def test_blocks_of_another_experiment_are_refused_and_kept(what: str, tmp_path: Path):
     interrupt(tmp_path, 4)
     before = files(tmp_path)
-    with pytest.raises(InputError, match="another comparison"):
-        compare(CHANGES[what](), folder=tmp_path, resume=True)
+    changed, told = CHANGES[what]
+    with pytest.raises(InputError, match=rf"another comparison \(.*{told}.*\)"):
+        compare(changed(), folder=tmp_path, resume=True)
     assert files(tmp_path) == before
     assert_same_bits(compare(experiment(), folder=tmp_path, resume=True), whole())
 
@@ -207,11 +261,86 @@ def test_blocks_of_another_experiment_are_refused_and_kept(what: str, tmp_path: 
 @pytest.mark.usefixtures("in_memory")
 def test_blocks_of_another_seed_are_refused(tmp_path: Path):
     interrupt(tmp_path, 4)
-    with pytest.raises(InputError, match="another comparison"):
+    with pytest.raises(InputError, match=r"another comparison \(seed: 5 there, 6 now\)"):
         compare(experiment(), folder=tmp_path, resume=True, seed=6)
     # the same seed, said another way, is the same comparison
     other = dataclasses.replace(experiment(), seed=6)
     assert_same_bits(compare(other, folder=tmp_path, resume=True, seed=5), whole())
+
+
+def test_a_run_that_ended_is_not_run_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    compare(experiment(), folder=tmp_path, workers=1).close()
+    written = (tmp_path / "outcomes.nc").stat()
+    counting = Counting(monkeypatch)
+    said: list[tuple[int, int]] = []
+    data = compare(experiment(), folder=tmp_path, resume=True, progress=lambda done, total: said.append((done, total)))
+    assert_same_bits(data, whole())
+    data.close()
+    assert counting.ran == [] and said == [(12, 12)]
+    assert (tmp_path / "outcomes.nc").stat() == written
+    with pytest.raises(InputError, match=r"whole outcomes of another comparison \(seed: 5 there, 6 now\)"):
+        compare(experiment(), folder=tmp_path, resume=True, seed=6)
+    assert (tmp_path / "outcomes.nc").stat() == written
+    compare(experiment(), folder=tmp_path, resume=True, replicates=13, workers=1).close()
+    assert counting.ran == list(range(13))  # nothing of the shorter run is left but its result
+
+
+def test_the_command_line_says_that_a_run_had_ended(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setattr(report, "write_files", lambda *_, **__: [])
+    compare(experiment(), folder=tmp_path, workers=1).close()
+    again = ["compare", str(tmp_path / "outcomes.nc"), "--out", str(tmp_path / "again")]
+    told = "nothing was left to run: outcomes.nc was whole"
+    for more, says in (([], False), (["--resume"], True)):
+        assert cli.main([*again, *more]) == 0
+        out, err = capsys.readouterr()
+        assert "Infested area" in out
+        assert (told in err) is says
+
+
+@pytest.mark.parametrize("when", ["before", "while", "after"])
+def test_what_is_finished_is_written_though_the_writing_was_interrupted(
+    when: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    fill = ON_DISK.fill
+
+    def stopped(path: Path, strips: Any, layers: Any, replicates: Any) -> None:
+        def until_half() -> Any:
+            for k, layer in enumerate(layers):
+                if k == 3:
+                    raise KeyboardInterrupt
+                yield layer
+
+        if when == "while":
+            fill(path, strips, until_half(), replicates)
+        if when == "after":
+            fill(path, strips, layers, replicates)
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ON_DISK, "fill", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            compare(experiment(), folder=tmp_path, workers=1)
+    assert finished(tmp_path) == [[0, 12]]
+    assert not list(tmp_path.glob("*.part"))
+    counting = Counting(monkeypatch)
+    data = compare(experiment(), folder=tmp_path, resume=True)
+    assert counting.ran == []
+    assert_same_bits(data, whole())
+    assert files(tmp_path) == {"outcomes.nc"}
+
+
+def test_a_folder_takes_one_run_at_a_time(tmp_path: Path):
+    def second(done: int, total: int) -> None:
+        if done == 6:
+            with pytest.raises(InputError, match="another run that is writing there"):
+                compare(experiment(), folder=tmp_path, resume=True)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        compare(experiment(), folder=tmp_path, progress=second, workers=1)
+    assert finished(tmp_path) == [[0, 4]]
 
 
 def test_an_older_result_stays_while_a_new_one_is_not_whole(tmp_path: Path):
@@ -238,5 +367,5 @@ def test_a_fault_in_a_thread_is_raised_and_leaves_nothing_half_written(tmp_path:
 
     with pytest.raises(RuntimeError, match="screen"):
         compare(experiment(), folder=tmp_path, progress=broken, workers=2)
-    assert {name for name in files(tmp_path) if "block" in name} == {"parts/block-0-4.npz"}
+    assert finished(tmp_path) == [[0, 4]]
     assert not (tmp_path / "outcomes.nc").exists()
