@@ -90,7 +90,7 @@ def compare(
     if widths is None:
         dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
     else:
-        given = {"year": until_year, "most": most, "seed": seed, "workers": workers}
+        given = {"year": until_year, "most": most, "seed": seed, "workers": workers, "cluster": cluster}
         found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
         dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system)) + "\n\n"
     text = told + report.findings(dataset, inputs, system=system)

@@ -1,13 +1,15 @@
 """Writing outcomes piece by piece along one of their dimensions, so that memory holds one piece at a time."""
 
-import contextlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import h5netcdf
 import xarray as xr
+from xarray.backends import H5NetCDFStore
 
+from spreadsim.guarded import GuardedFile, renamed_when_whole
 from spreadsim.store import encoding, to_disk
 
 _LABELS_A_CHUNK = 1024
@@ -38,34 +40,26 @@ def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[
         The disk refused; the temporary file is removed and an older file is left as it was.
     """
     path = Path(path)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with renamed_when_whole(path) as raw:
         first = to_disk(next(pieces))
-        options: dict[str, Any] = {"engine": "h5netcdf", "format": "NETCDF4", "unlimited_dims": [dim]}
-        first.to_netcdf(part, encoding=_encoding(first, dim), **options)
-        _append(part, dim, first.sizes[dim], pieces)
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+        with h5netcdf.File(raw, "w") as file:
+            first.dump_to_store(H5NetCDFStore(file), encoding=_encoding(first, dim), unlimited_dims=[dim])
+            raw.check()
+            _append(raw, file, dim, first.sizes[dim], pieces)
     return path
 
 
-def _append(part: Path, dim: str, length: int, pieces: Iterator[xr.Dataset]) -> None:
-    import h5netcdf
-
-    with h5netcdf.File(part, "r+") as file:
-        for piece in pieces:
-            disk = to_disk(piece)
-            here = slice(length, length + disk.sizes[dim])
-            length = here.stop
-            file.resize_dimension(dim, length)
-            for name, variable in disk.variables.items():
-                if dim in variable.dims:
-                    where = tuple(here if other == dim else slice(None) for other in variable.dims)
-                    file.variables[str(name)][where] = variable.values
+def _append(raw: GuardedFile, file: Any, dim: str, length: int, pieces: Iterator[xr.Dataset]) -> None:
+    for piece in pieces:
+        disk = to_disk(piece)
+        here = slice(length, length + disk.sizes[dim])
+        length = here.stop
+        file.resize_dimension(dim, length)
+        for name, variable in disk.variables.items():
+            if dim in variable.dims:
+                where = tuple(here if other == dim else slice(None) for other in variable.dims)
+                file.variables[str(name)][where] = variable.values
+        raw.check()
 
 
 def _encoding(disk: xr.Dataset, dim: str) -> dict[str, dict[str, Any]]:

@@ -52,7 +52,7 @@ def run_on_cluster(
             client.submit(_run_on_worker, shared, k, list(numbers), list(names), pure=False, retries=_RETRIES): k
             for k in waiting
         }
-        for future in as_completed(list(futures)):
+        for future in as_completed(list(futures), loop=client.loop):
             points.save(futures.pop(future), future.result())
             future.release()
             finished += 1
