@@ -81,8 +81,6 @@ def compare(
     from spreadsim.views.description import fill
 
     widths = widths_of(until, {"--until-year": until_year, "--most": most}, replicates)
-    if widths is not None and cluster:
-        raise click.UsageError("--until runs on this machine: found --cluster beside it; leave one of them out")
     inputs = spreadsim.read_experiment(experiment)
     system = units or inputs.units
     folder = _make_folder(experiment.parent / "results" if out is None else out)
