@@ -41,6 +41,7 @@ def compare_on_disk(
     if parts is None and resume and path.exists():
         whole = _whole(path, said, numbers)
         if whole is not None:
+            parts_module.remove(unfinished)  # what is left of it where a run was killed after the writing
             report(len(numbers), len(numbers))
             return whole
     if parts is None:

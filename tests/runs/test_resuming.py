@@ -271,6 +271,7 @@ def test_blocks_of_another_seed_are_refused(tmp_path: Path):
 def test_a_run_that_ended_is_not_run_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     compare(experiment(), folder=tmp_path, workers=1).close()
     written = (tmp_path / "outcomes.nc").stat()
+    (tmp_path / "unfinished.zarr" / "rows").mkdir(parents=True)  # where a kill came while the store was removed
     counting = Counting(monkeypatch)
     said: list[tuple[int, int]] = []
     data = compare(experiment(), folder=tmp_path, resume=True, progress=lambda done, total: said.append((done, total)))
@@ -278,6 +279,7 @@ def test_a_run_that_ended_is_not_run_again(tmp_path: Path, monkeypatch: pytest.M
     data.close()
     assert counting.ran == [] and said == [(12, 12)]
     assert (tmp_path / "outcomes.nc").stat() == written
+    assert files(tmp_path) == {"outcomes.nc"} and not (tmp_path / "unfinished.zarr").exists()
     with pytest.raises(InputError, match=r"whole outcomes of another comparison \(seed: 5 there, 6 now\)"):
         compare(experiment(), folder=tmp_path, resume=True, seed=6)
     assert (tmp_path / "outcomes.nc").stat() == written
