@@ -11,6 +11,7 @@ from .world import CLIMBING
 
 MINUTES = 60.0
 LONGEST_SEARCH = 3.0  # search time constants of mat
+NOTHING = 1e-9  # of an effort: a crew is not called for it
 
 
 def plantable_hectares(world, cells):
@@ -50,7 +51,7 @@ def scout(world, season, task_number):
         return
     effort = 0.0
     for c, crew in enumerate(plan.crews):
-        if not may(crew, task, treatment):
+        if not may(crew, task, treatment) or most - effort <= NOTHING * most:
             continue
         enough = (most - effort) * hectares / (MINUTES * pace(crew))
         wanted = min(season.crew_left[c], enough)

@@ -31,6 +31,7 @@ from spreadsim.model.kernels.scout import find
 from spreadsim.model.kernels.visits import NEW, OWN
 
 MOST_SCOUTING = 3.0
+NOTHING = 1e-9  # of an effort: what rounding leaves must not call a crew, and charge its minimum
 
 
 @inner
@@ -47,9 +48,10 @@ def scout(
             area += plan.unit_area[unit] / 10000.0
     if area <= 0.0:
         return
-    wanted = MOST_SCOUTING * scouting.search_time_constant_mat
+    whole = MOST_SCOUTING * scouting.search_time_constant_mat
+    wanted = whole
     for k in range(plan.crews.size):
-        if (task.crews >> k) & 1 == 0 or (plan.crews[k].may >> task.treatment) & 1 == 0 or wanted <= 0.0:
+        if (task.crews >> k) & 1 == 0 or (plan.crews[k].may >> task.treatment) & 1 == 0 or wanted <= NOTHING * whole:
             continue
         crew = plan.crews[k]
         most = min(state.books[HOURS_LEFT, k], wanted * area / 60.0 / crew.pace)
