@@ -11,8 +11,10 @@ if TYPE_CHECKING:
     from spreadsim.errors import InputError
     from spreadsim.inputs import (
         Crew,
+        Design,
         Event,
         Experiment,
+        Factor,
         FollowUp,
         Fund,
         Site,
@@ -21,12 +23,20 @@ if TYPE_CHECKING:
         Treatment,
         Vine,
         Weather,
+        grid,
+        latin_hypercube,
+        listed,
         load_treatment,
         load_vine,
+        read_design,
         read_experiment,
         read_site,
+        sobol,
     )
-    from spreadsim.runs import compare, simulate
+    from spreadsim.runs.compare import compare
+    from spreadsim.runs.simulate import simulate
+    from spreadsim.runs.sweep import sweep
+    from spreadsim.runs.until import compare_until
     from spreadsim.store import open_outcomes
 
 __version__ = "0.1.0"
@@ -35,8 +45,10 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "InputError": "spreadsim.errors",
     "Crew": "spreadsim.inputs",
+    "Design": "spreadsim.inputs",
     "Event": "spreadsim.inputs",
     "Experiment": "spreadsim.inputs",
+    "Factor": "spreadsim.inputs",
     "FollowUp": "spreadsim.inputs",
     "Fund": "spreadsim.inputs",
     "Site": "spreadsim.inputs",
@@ -45,19 +57,28 @@ _HOMES = {
     "Treatment": "spreadsim.inputs",
     "Vine": "spreadsim.inputs",
     "Weather": "spreadsim.inputs",
+    "grid": "spreadsim.inputs",
+    "latin_hypercube": "spreadsim.inputs",
+    "listed": "spreadsim.inputs",
     "load_treatment": "spreadsim.inputs",
     "load_vine": "spreadsim.inputs",
+    "read_design": "spreadsim.inputs",
     "read_experiment": "spreadsim.inputs",
     "read_site": "spreadsim.inputs",
+    "sobol": "spreadsim.inputs",
     "compare": "spreadsim.runs",
+    "compare_until": "spreadsim.runs",
     "simulate": "spreadsim.runs",
+    "sweep": "spreadsim.runs",
     "open_outcomes": "spreadsim.store",
 }
 
 __all__ = [
     "Crew",
+    "Design",
     "Event",
     "Experiment",
+    "Factor",
     "FollowUp",
     "Fund",
     "InputError",
@@ -68,13 +89,20 @@ __all__ = [
     "Vine",
     "Weather",
     "compare",
+    "compare_until",
     "contrast",
+    "grid",
+    "latin_hypercube",
+    "listed",
     "load_treatment",
     "load_vine",
     "open_outcomes",
+    "read_design",
     "read_experiment",
     "read_site",
     "simulate",
+    "sobol",
+    "sweep",
 ]
 
 

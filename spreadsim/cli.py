@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from spreadsim.inputs.experiment import Experiment
+    from spreadsim.runs.until import Until
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -50,6 +51,15 @@ def cli() -> None:
     help="Where results go: the folder results beside the experiment if not given.",
 )
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run in the same folder.")
+@click.option(
+    "--until",
+    multiple=True,
+    metavar="WIDTH",
+    help="Go on until differences are known to this share of no action (0.05), or by outcome: infested_area=500, "
+    "fruiting_hosts=5%; or until the best is settled. May be given several times.",
+)
+@click.option("--until-year", type=int, help="With --until: year whose end counts; the last if not given.")
+@click.option("--most", type=click.IntRange(1), help="With --until: number of worlds to stop at; 10000 if not given.")
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run it; they must share the folder.")
 @_units
 def compare(
@@ -59,17 +69,29 @@ def compare(
     workers: int | None,
     out: Path | None,
     resume: bool,
+    until: tuple[str, ...],
+    until_year: int | None,
+    most: int | None,
     cluster: str | None,
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
+    from spreadsim.cli_until import widths_of
     from spreadsim.views import report
+    from spreadsim.views.description import fill
 
+    widths = widths_of(until, {"--until-year": until_year, "--most": most}, replicates)
     inputs = spreadsim.read_experiment(experiment)
     system = units or inputs.units
     folder = _make_folder(experiment.parent / "results" if out is None else out)
-    dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
-    text = report.findings(dataset, inputs, system=system)
+    told = ""
+    if widths is None:
+        dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
+    else:
+        given = {"year": until_year, "most": most, "seed": seed, "workers": workers, "cluster": cluster}
+        found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
+        dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system)) + "\n\n"
+    text = told + report.findings(dataset, inputs, system=system)
     _say(text)
     files = report.write_files(dataset, inputs, folder, text, system=system)
     _say("\n" + report.closing(dataset, inputs, folder, files))
@@ -80,11 +102,75 @@ def compare(
 @_units
 def check(experiment: Path, units: str | None) -> None:
     """Read EXPERIMENT and all its files, and say what is wrong, all of it, without running."""
+    from spreadsim.inputs import bind, find_design
     from spreadsim.views.description import describe
 
     inputs = spreadsim.read_experiment(experiment)
+    design = find_design(experiment)
     _say(describe(inputs, system=units or inputs.units))
+    if design is not None:
+        names = ", ".join(factor.name for factor in design.factors)
+        _say(f"\nSweep: {design.kind}, {len(bind(inputs, design)):,} points, of {names}")
     _say("\nNothing is wrong with it.")
+
+
+@cli.command()
+@_experiment
+@click.option(
+    "--design",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="File with the table [sweep]; that of EXPERIMENT if not given.",
+)
+@click.option("--replicates", type=click.IntRange(1), help="Number of random worlds at every point.")
+@click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
+@click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run the points.")
+@click.option(
+    "--outcome", "outcomes", multiple=True, metavar="NAME", help="Outcome to keep, several times; all if not given."
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Where sweep.nc goes: the folder results beside the experiment if not given.",
+)
+@click.option("--resume", is_flag=True, help="Go on with an interrupted sweep in the same folder.")
+@_units
+def sweep(
+    experiment: Path,
+    design: Path | None,
+    replicates: int | None,
+    seed: int | None,
+    workers: int | None,
+    cluster: str | None,
+    outcomes: tuple[str, ...],
+    out: Path | None,
+    resume: bool,
+    units: str | None,
+) -> None:
+    """Run the strategies of EXPERIMENT at every point of a design, all in the same worlds."""
+    inputs = spreadsim.read_experiment(experiment)
+    chosen = spreadsim.read_design(experiment if design is None else design)
+    folder = _make_folder(experiment.parent / "results" if out is None else out)
+    from spreadsim import runs
+    from spreadsim.views.sweep_table import sweep_tables
+
+    with _progress() as progress:
+        dataset = runs.sweep(
+            inputs,
+            chosen,
+            replicates=replicates,
+            seed=seed,
+            workers=workers,
+            cluster=cluster,
+            folder=folder,
+            resume=resume,
+            progress=progress,
+            outcomes=outcomes or None,
+        )
+    _say(sweep_tables(dataset, system=units or inputs.units))
+    _say(f"\nAll of it: {folder / runs.SWEEP_FILE}")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -146,6 +232,15 @@ def _run(
     if before is not None and _written(folder) == before:
         _complain("nothing was left to run: outcomes.nc was whole")
     return dataset
+
+
+def _run_until(
+    inputs: "Experiment", folder: Path, widths: float | dict[str, float | str], resume: bool, given: dict[str, Any]
+) -> "Until":
+    from spreadsim import runs
+
+    with _progress() as progress:
+        return runs.compare_until(inputs, widths, folder=folder, resume=resume, progress=progress, **given)
 
 
 def _written(folder: Path) -> tuple[int, int] | None:

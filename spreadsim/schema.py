@@ -4,7 +4,7 @@ Nothing else in the package names a dimension, a unit or a description of an out
 not registered here is an error, so that a misspelt variable cannot slip into a result.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -99,6 +99,7 @@ VARIABLES: Mapping[str, Variable] = MappingProxyType(
 
 COORDINATES: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
+        "design": {"long_name": "design point of a sweep", "units": "1"},
         "strategy": {"long_name": "strategy"},
         "replicate": {"long_name": "replicate world", "standard_name": "realization", "units": "1"},
         "year": {"long_name": "years from the start (0: the start; n: the end of year n)", "units": "1"},
@@ -129,6 +130,7 @@ def build_dataset(
     attrs: Mapping[str, Any] | None = None,
     parameters: Mapping[str, tuple[Any, Mapping[str, Any]]] | None = None,
     inputs: Mapping[str, tuple[tuple[str, ...], Any, Mapping[str, Any]]] | None = None,
+    factors: Mapping[str, tuple[Any, Mapping[str, Any]]] | None = None,
 ) -> xr.Dataset:
     """Put outcomes, coordinates and drawn parameters together as one labelled dataset.
 
@@ -136,7 +138,7 @@ def build_dataset(
     ----------
     values
         Arrays by the names of `VARIABLES`, shaped as registered there (without the strategy
-        axis when `coords` has no strategy).
+        axis when `coords` has no strategy; behind a design axis when it has design).
     coords
         Coordinates by the names of `COORDINATES`. `season` and `task` are filled in when a
         variable needs them; `task_name` is (strategy, task), or (task,) without strategies.
@@ -145,9 +147,12 @@ def build_dataset(
         are copied to the variables that are money.
     parameters
         Drawn parameters, "process.name" to (array by replicate, attributes); the attributes
-        need `units` and `long_name`.
+        need `units` and `long_name`. With design points: by replicate, or by design and replicate.
     inputs
         Embedded inputs as `inputs.embed` gives them: name to (dims, array, attributes).
+    factors
+        What was swept: name of the factor to (its value at each design point, attributes with
+        `units` and `long_name`). They become coordinates along `design`.
 
     Returns
     -------
@@ -157,8 +162,8 @@ def build_dataset(
     Raises
     ------
     ValueError
-        A name that is not registered, a shape or type that does not fit, a missing coordinate
-        or a parameter without units; all faults are listed.
+        A name that is not registered, a shape or type that does not fit, a missing coordinate,
+        a parameter or factor without units; all faults are listed.
     """
     faults: list[str] = []
     attrs = dict(attrs or {})
@@ -169,7 +174,7 @@ def build_dataset(
         if name not in VARIABLES:
             faults.append(f"variable {name!r} is not registered; registered: {', '.join(VARIABLES)}")
             continue
-        dims = dims_of(name, with_strategy="strategy" in labels)
+        dims = dims_of(name, with_strategy="strategy" in labels, with_design="design" in labels)
         fitted = _fitted(name, array, dims, sizes, faults)
         if fitted is not None:
             data[name] = (dims, fitted, _attributes(VARIABLES[name], attrs))
@@ -179,23 +184,48 @@ def build_dataset(
             faults.append(f"parameter {name!r} is not named process.name")
         if missing := [key for key in ("units", "long_name") if not str(given.get(key, ""))]:
             faults.append(f"parameter {name!r} has no {' and no '.join(missing)}")
-        if numbers.shape != (sizes.get("replicate"),):
+        by = ("design", "replicate") if numbers.ndim == 2 else ("replicate",)
+        if numbers.shape != tuple(sizes.get(dim) for dim in by):
             faults.append(f"parameter {name!r} has shape {numbers.shape}, not one value for each replicate")
-        data[name] = (("replicate",), numbers, dict(given))
+        data[name] = (by, numbers, dict(given))
     for name, (dims, array, given) in (inputs or {}).items():
         if name in data or name in COORDINATES or name in VARIABLES:
             faults.append(f"embedded input {name!r} has the name of an outcome, a coordinate or a parameter")
         data[name] = (tuple(dims), np.asarray(array), dict(given))
+    along = _factors(factors or {}, sizes, {*data, *labels}, faults)
     if faults:
         raise ValueError("outcomes do not fit the schema:\n" + "\n".join(faults))
     names = {name: (_coordinate_dims(name, array), array, dict(COORDINATES[name])) for name, array in labels.items()}
-    return xr.Dataset(data, coords=names, attrs={"Conventions": CONVENTIONS, **attrs})
+    return xr.Dataset(data, coords={**names, **along}, attrs={"Conventions": CONVENTIONS, **attrs})
 
 
-def dims_of(name: str, *, with_strategy: bool = True) -> tuple[str, ...]:
-    """Give the dimensions of a registered variable, with or without the strategy axis."""
+def dims_of(name: str, *, with_strategy: bool = True, with_design: bool = False) -> tuple[str, ...]:
+    """Give the dimensions of a registered variable, with or without the strategy axis and the design axis."""
     dims = VARIABLES[name].dims
-    return dims if with_strategy else tuple(dim for dim in dims if dim != "strategy")
+    dims = dims if with_strategy else tuple(dim for dim in dims if dim != "strategy")
+    return ("design", *dims) if with_design else dims
+
+
+def _factors(
+    factors: Mapping[str, tuple[Any, Mapping[str, Any]]],
+    sizes: Mapping[str, int],
+    taken: Collection[str],
+    faults: list[str],
+) -> dict[str, tuple[str, Any, dict[str, Any]]]:
+    """Coordinates of what was swept; texts as Python's, so that they are found by name."""
+    along = {}
+    for name, (given, attrs) in factors.items():
+        values = np.asarray(given)
+        if values.dtype.kind in "US":
+            values = values.astype(object)
+        if name in taken:
+            faults.append(f"factor {name!r} has the name of an outcome, a coordinate or a parameter")
+        if missing := [key for key in ("units", "long_name") if not str(attrs.get(key, ""))]:
+            faults.append(f"factor {name!r} has no {' and no '.join(missing)}")
+        if values.shape != (sizes.get("design"),):
+            faults.append(f"factor {name!r} has shape {values.shape}, not one value for each design point")
+        along[name] = ("design", values, dict(attrs))
+    return along
 
 
 def _coordinate_dims(name: str, array: np.ndarray[Any, Any]) -> tuple[str, ...]:
@@ -246,9 +276,13 @@ def _fitted(
         faults.append(f"variable {name!r} has shape {numbers.shape}, not {wanted} ({', '.join(dims)})")
         return None
     kind = np.dtype(VARIABLES[name].dtype)
-    if kind.kind == "i" and numbers.dtype.kind == "f" and not bool(np.all(numbers == np.rint(numbers))):
-        faults.append(f"variable {name!r} is a count and holds numbers that are not whole")
-        return None
+    if kind.kind == "i" and numbers.dtype.kind == "f":
+        # design points of fewer years lack counts at the end, which whole numbers cannot say
+        known = numbers[~np.isnan(numbers)] if "design" in dims else numbers
+        if not bool(np.all(known == np.rint(known))):
+            faults.append(f"variable {name!r} is a count and holds numbers that are not whole")
+            return None
+        kind = np.dtype("f8") if "design" in dims else kind
     return numbers.astype(kind, copy=False)
 
 

@@ -24,6 +24,7 @@ MARK = "spreadsim_dataset"
 MARK_VALUE = "outcomes, layout 1"
 _NAMED = ("strategy", "season", "reason", "fund")
 _PREFIX = "parameter_"
+_FACTOR = "factor_name"
 _UNITS_OF_OURS = "units_in_words"
 
 
@@ -56,7 +57,7 @@ def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
 
 def dump(disk: xr.Dataset, file: Any) -> None:
     """Write a dataset, as `to_disk` gives it, to an open file of h5netcdf."""
-    disk.dump_to_store(H5NetCDFStore(file), encoding=_encoding(disk))
+    disk.dump_to_store(H5NetCDFStore(file), encoding=encoding(disk))
 
 
 def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
@@ -113,7 +114,9 @@ def to_disk(dataset: xr.Dataset) -> xr.Dataset:
                     f"{dim}_name": (dim, names, {"long_name": f"name of the {dim}"}),
                 }
             )
-    renamed = {}
+    renamed = _factor_names(disk)
+    for name in renamed:
+        disk[name].attrs |= {_FACTOR: name, **_cf_units(disk[name].attrs.get("units", "1"))}
     for name in [str(name) for name in disk.data_vars]:
         if "." in name:
             renamed[name] = _PREFIX + "".join(sign if sign.isalnum() else "_" for sign in name)
@@ -155,14 +158,18 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
         text = _texts(dataset["task_name"].values)
         dataset = dataset.assign_coords(task_name=(dims, text, attrs))
     renamed = {
-        name: str(variable.attrs["parameter_name"])
-        for name, variable in dataset.data_vars.items()
-        if "parameter_name" in variable.attrs
+        name: str(variable.attrs[mark])
+        for name, variable in dataset.variables.items()
+        for mark in ("parameter_name", _FACTOR)
+        if mark in variable.attrs
     }
     dataset = dataset.rename(renamed)
     for name in renamed.values():
+        if dataset[name].dtype.kind in "OUT":
+            texts = _texts(dataset[name].values)
+            dataset = dataset.assign_coords({name: (dataset[name].dims, texts, dataset[name].attrs)})
         attrs = dataset[name].attrs
-        attrs.pop("parameter_name")
+        attrs.pop("parameter_name", attrs.pop(_FACTOR, None))
         if _UNITS_OF_OURS in attrs:
             attrs["units"] = attrs.pop(_UNITS_OF_OURS)
     for variable in dataset.variables.values():
@@ -170,6 +177,14 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
     dataset = dataset.drop_vars("crs", errors="ignore")
     dataset.set_close(disk.close)
     return dataset
+
+
+def _factor_names(dataset: xr.Dataset) -> dict[str, str]:
+    """Names on disk of the coordinates that say what was swept; numbered, since signs fall away."""
+    swept = [str(name) for name, values in dataset.coords.items() if values.dims == ("design",) and name != "design"]
+    return {
+        name: f"factor_{k}_" + "".join(sign if sign.isalnum() else "_" for sign in name) for k, name in enumerate(swept)
+    }
 
 
 def _cf_units(unit: str) -> dict[str, str]:
@@ -186,21 +201,21 @@ def _texts(values: Any) -> np.ndarray[Any, Any]:
     return np.array([str(text) for text in array.ravel()], dtype=object).reshape(array.shape)
 
 
-def _encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
+def encoding(disk: xr.Dataset) -> dict[str, dict[str, Any]]:
     """Compress numbers with zlib (any reader has it); no fill value where nothing is missing."""
-    encoding: dict[str, dict[str, Any]] = {}
+    options_of: dict[str, dict[str, Any]] = {}
     for name, variable in disk.variables.items():
         kind = variable.dtype.kind
         if kind in "OUT":  # texts cannot be compressed
-            encoding[str(name)] = {}
+            options_of[str(name)] = {}
             continue
         options: dict[str, Any] = {}
         if variable.ndim:
             options = {"zlib": True, "complevel": 4, "shuffle": True}
         if name in disk.coords or kind != "f":
             options["_FillValue"] = None
-        encoding[str(name)] = options
-    return encoding
+        options_of[str(name)] = options
+    return options_of
 
 
 def _crs_attributes(crs: str) -> dict[str, Any]:

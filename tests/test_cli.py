@@ -244,3 +244,94 @@ sys.exit(", ".join({heavy} & set(sys.modules)) or None)
 def test_it_runs_as_a_module():
     done = subprocess.run([sys.executable, "-m", "spreadsim", "check"], capture_output=True, text=True, check=False)
     assert done.returncode == 2 and "EXPERIMENT" in done.stderr
+
+
+SWEEP = """
+[sweep]
+kind = "listed"
+points = [{ years = 2, "crews.staff.hours" = 10.0 }, { years = 3, "crews.staff.hours" = 0.0 }]
+"""
+NARROW = ("--until", "infested_area=1%", "--until", "fruiting_hosts=2.5")
+
+
+@pytest.fixture
+def asked_until(monkeypatch, ran):
+    """Stand in for the run until sure and note what it was asked for."""
+    from spreadsim.analysis.stopping import Width, look_at
+    from spreadsim.runs.until import Until
+
+    asked = {}
+
+    def compare_until(inputs, half_width, **options):
+        asked.update(options, half_width=half_width)
+        dataset = outcomes(replicates=30, shape=(4, 6), cell=20.0)
+        values = dataset["infested_area"].isel(year=-1).transpose("replicate", "strategy").values
+        look = look_at(1, NAMES, {"infested_area": values}, {"infested_area": Width(1e6)}, 0.9)
+        return Until(dataset, (look,), True, "either", 0.9, 30)
+
+    monkeypatch.setattr(runs, "compare_until", compare_until)
+    return asked
+
+
+@pytest.mark.parametrize(
+    ("given", "half_width"),
+    [
+        (("--until", "0.05"), 0.05),
+        (("--until", "5%"), 0.05),
+        (NARROW, {"infested_area": "1%", "fruiting_hosts": 2.5}),
+    ],
+)
+def test_until_says_first_how_many_it_took(asked_until, tmp_path, capsys, given, half_width):
+    path = str(tmp_path / "experiment.toml")
+    assert cli.main(["compare", path, *given, "--most", "900", "--until-year", "12", "--seed", "3"]) == 0
+    assert asked_until["half_width"] == half_width
+    assert (asked_until["most"], asked_until["year"], asked_until["seed"]) == (900, 12, 3)
+    out = capsys.readouterr().out
+    assert out.startswith("Sure after 30 replicates") and '"both, with follow-up" did best' in out
+    assert (tmp_path / "results" / "summary.txt").read_text().startswith("Sure after 30 replicates")
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (("--until", "wide"), '--until: found "wide"'),
+        (("--until", "infested_area=wide"), '--until: found "infested_area=wide"'),
+        (("--until", "0.05", "--until", "0.1"), "one share alone"),
+        (("--until", "0.05", "--replicates", "7"), "--replicates: found 7 with --until"),
+        (("--most", "7"), "--most: found 7 without --until"),
+        (("--until-year", "7"), "--until-year: found 7 without --until"),
+    ],
+)
+def test_until_refuses_what_it_cannot_use(asked_until, ran, tmp_path, capsys, given, told):
+    assert cli.main(["compare", str(tmp_path / "experiment.toml"), *given]) == 2
+    assert told in capsys.readouterr().err
+    assert not asked_until and not ran
+
+
+def test_sweep_prints_a_row_for_each_point_and_writes_one_file(ran, tmp_path, capsys):
+    path = tmp_path / "experiment.toml"
+    path.write_text(SWEEP)
+    arguments = ["sweep", str(path), "--replicates", "2", "--outcome", "infested_area", "--out", str(tmp_path / "out")]
+    assert cli.main(arguments) == 0
+    out = capsys.readouterr().out
+    assert "a: years (year)" in out and "b: crews.staff.hours (h)" in out and "A: no action" in out
+    rows = [line.split() for line in out.splitlines() if line.strip()[:1].isdigit()]
+    assert [row[:3] for row in rows] == [["0", "2", "10"], ["1", "3", "0"]]
+    assert all(any(cell.endswith("*") for cell in row) for row in rows)
+    assert [item.name for item in (tmp_path / "out").iterdir()] == ["sweep.nc"]
+    assert str(tmp_path / "out" / "sweep.nc") in out
+
+
+def test_a_sweep_needs_a_design(ran, tmp_path, capsys):
+    assert cli.main(["sweep", str(tmp_path / "experiment.toml")]) == 2
+    assert "sweep: found nothing, allowed a table [sweep]" in capsys.readouterr().err
+
+
+def test_check_reads_the_sweep_too(ran, tmp_path, capsys):
+    path = tmp_path / "experiment.toml"
+    path.write_text(SWEEP)
+    assert cli.main(["check", str(path)]) == 0
+    assert "Sweep: listed, 2 points, of years, crews.staff.hours" in capsys.readouterr().out
+    path.write_text(SWEEP.replace("staff", "nobody"))
+    assert cli.main(["check", str(path)]) == 2
+    assert 'found "nobody", allowed one of "staff"' in capsys.readouterr().err

@@ -117,3 +117,35 @@ def test_all_faults_are_told_at_once():
     with pytest.raises(ValueError) as caught:
         schema.build_dataset({"nonsense": STATE, "mat_area": STATE[:1]}, COORDS)
     assert "nonsense" in str(caught.value) and "mat_area" in str(caught.value)
+
+
+SWEPT = {"years": ([1, 2], {"units": "year", "long_name": "swept: years"})}
+
+
+def test_design_points_stand_in_front_and_what_was_swept_beside_them():
+    coords = {**COORDS, "design": [0, 1]}
+    counts = np.stack([STATE, STATE])
+    counts[0, :, :, 2] = np.nan  # the first point has one year less
+    given = {"units": "1", "long_name": "a"}
+    parameters = {"a.b": (np.zeros((2, 3)), given), "c.d": (np.zeros(3), given)}
+    dataset = schema.build_dataset({"fruiting_hosts": counts}, coords, parameters=parameters, factors=SWEPT)
+    assert dataset["fruiting_hosts"].dims == ("design", "strategy", "replicate", "year")
+    assert dataset["fruiting_hosts"].dtype == np.float64
+    assert (dataset["a.b"].dims, dataset["c.d"].dims) == (("design", "replicate"), ("replicate",))
+    assert float(dataset["fruiting_hosts"].where(dataset["years"] == 2).max()) == STATE.max()
+    whole = schema.build_dataset({"fruiting_hosts": counts[1:].astype(int)}, {**COORDS, "design": [0]})
+    assert whole["fruiting_hosts"].dtype == np.int32
+
+
+@pytest.mark.parametrize(
+    ("factors", "told"),
+    [
+        ({"years": ([1], SWEPT["years"][1])}, "not one value for each design point"),
+        ({"years": ([1, 2], {"units": "year"})}, "'years' has no long_name"),
+        ({"mat_area": SWEPT["years"]}, "'mat_area' has the name of an outcome"),
+    ],
+)
+def test_factors_that_do_not_fit_are_refused(factors, told):
+    coords = {**COORDS, "design": [0, 1]}
+    with pytest.raises(ValueError, match=told):
+        schema.build_dataset({"mat_area": np.stack([STATE, STATE])}, coords, factors=factors)

@@ -3,6 +3,9 @@
 from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.crew import Crew
 from spreadsim.inputs.daily import Daily
+from spreadsim.inputs.design import Design, Factor, grid, latin_hypercube, listed, sobol
+from spreadsim.inputs.design_file import find_design, read_design
+from spreadsim.inputs.design_points import bind
 from spreadsim.inputs.embed import embed, unembed
 from spreadsim.inputs.event import Event
 from spreadsim.inputs.experiment import Experiment
@@ -24,8 +27,10 @@ __all__ = [
     "NO_ACTION",
     "Crew",
     "Daily",
+    "Design",
     "Event",
     "Experiment",
+    "Factor",
     "FollowUp",
     "Fund",
     "Hosts",
@@ -40,11 +45,18 @@ __all__ = [
     "Treatment",
     "Vine",
     "Weather",
+    "bind",
     "embed",
+    "find_design",
+    "grid",
+    "latin_hypercube",
+    "listed",
     "load_treatment",
     "load_vine",
+    "read_design",
     "read_experiment",
     "read_site",
+    "sobol",
     "treatment_names",
     "unembed",
     "vine_names",

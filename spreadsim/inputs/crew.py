@@ -52,7 +52,7 @@ class Crew:
     walking_minutes : float
         Walking and setting down, for each block of 10 m that is first visited in a season.
     minimum_charge : float
-        Currency, for each season in which the crew works at all.
+        Currency: the least that a paid crew costs in a season in which it works at all, leading others included.
     lead_seasons : int
         Seasons from the start until it can first come.
     years : tuple of (int, int or None), or None

@@ -147,6 +147,26 @@ class SiteTable(Table):
     boundary_mat: list[dict[str, Any]] = []
 
 
+class FactorTable(Table):
+    """One of ``sweep.factors``; a list stands for its ``values``."""
+
+    values: list[Any] | None = None
+    low: float | None = None
+    high: float | None = None
+    scale: str | None = None
+    levels: int | None = None
+    beyond_range: bool = False
+
+
+class SweepTable(Table):
+    """``[sweep]``."""
+
+    kind: str = "grid"
+    factors: dict[str, Any] = {}
+    points: Any = None  # a number; the points themselves where they are listed
+    seed: int = 0
+
+
 class ExperimentTable(Table):
     """The top of an experiment file."""
 
@@ -169,3 +189,4 @@ class ExperimentTable(Table):
     strategies: list[dict[str, Any]] = []
     funds: list[dict[str, Any]] = []
     events: list[dict[str, Any]] = []
+    sweep: dict[str, Any] = {}  # no part of the experiment: see design_file

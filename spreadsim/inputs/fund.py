@@ -14,8 +14,8 @@ from spreadsim.inputs.times import Years, span_of_years
 class Fund:
     """Dated money, such as a grant.
 
-    In an experiment with any fund, the hours of paid crews and all material are paid from the funds that are
-    open in the year, and work stops where they are empty. Without funds money is no limit.
+    In an experiment with any fund, the hours of paid crews, their minimum charges and all material are paid from the
+    funds that are open in the year, and work stops where they are empty. Without funds money is no limit.
 
     Attributes
     ----------

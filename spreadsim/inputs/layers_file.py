@@ -14,7 +14,7 @@ from spreadsim.inputs.checks import Check
 if TYPE_CHECKING:
     import xarray as xr
 
-LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive")
+LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
 
 
 @dataclass(frozen=True)

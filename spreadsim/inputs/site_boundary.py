@@ -1,4 +1,4 @@
-"""Where mat stands across the boundary, of what a site file says."""
+"""Where mat stands across the boundary, of what a site file and its layers say."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from spreadsim.inputs.taking import take
 
 
 def boundary_of(context: Context, shape: tuple[int, int], size: float) -> np.ndarray:
-    """Give the cells at the boundary that the site table names.
+    """Give the cells at the boundary that the site table names, and those that the layers mark.
 
     Parameters
     ----------
     context : Context
-        With the key ``boundary_mat``: tables with ``side``, and ``from`` and ``to`` along it, from the west or
-        the south, in the unit of length of the file.
+        With layers read, and the key ``boundary_mat``: tables with ``side``, and ``from`` and ``to`` along it, from
+        the west or the south, in the unit of length of the file.
     shape : tuple of two ints
         Rows and columns.
     size : float
@@ -28,7 +28,8 @@ def boundary_of(context: Context, shape: tuple[int, int], size: float) -> np.nda
 
     Returns
     -------
-    bool (y, x)
+    float64 or bool (y, x)
+        1 where there is mat; the layer as it was read where the table names nothing, its shape and values unchecked.
     """
     layer = np.zeros(shape, dtype=bool)
     for index, table in enumerate(context.values.boundary_mat):
@@ -46,4 +47,8 @@ def boundary_of(context: Context, shape: tuple[int, int], size: float) -> np.nda
         if check_span(context.check, place, span, (".from", ".to"), length):
             last = math.inf if values["to"] is None else span[1] * context.length
             mark(layer, side, span[0] * context.length, last, size)
-    return layer
+    read = {} if context.layers is None else context.layers.arrays
+    if "boundary_mat" not in read:
+        return layer
+    # what is wrong with a layer is said when the site is made
+    return np.where(layer, 1, read["boundary_mat"]) if read["boundary_mat"].shape == shape else read["boundary_mat"]

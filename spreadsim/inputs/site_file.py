@@ -43,7 +43,8 @@ def read_site(path: str | Path) -> Site:
         metres), ``origin``, ``crs``, ``unit_names``, ``hosts``, ``mats`` and ``sources`` (CSV files),
         ``canopy`` (a share, or "from hosts" with ``crown_radius`` and, if wanted, ``canopy_window``),
         ``background_seed`` (per ha or acre and year), ``boundary_mat`` (stretches of a side beyond which mat
-        stands: ``[{side = "north", from = 0, to = 120}]``; without from and to all of it).
+        stands: ``[{side = "north", from = 0, to = 120}]``; without from and to all of it; besides the layer of
+        that name, if the layers have it).
 
     Returns
     -------
@@ -110,6 +111,7 @@ def _read_files(context: Context) -> None:
 def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
     values, layers = context.values, context.layers
     arrays: dict[str, np.ndarray] = {} if layers is None else dict(layers.arrays)
+    arrays["boundary_mat"] = boundary_of(context, shape, size)
     canopy = canopy_of(context, shape, size)
     if canopy is not None:
         arrays["canopy"] = canopy
@@ -130,7 +132,6 @@ def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
             notice=values.notice,
             origin=origin,
             background_seed=values.background_seed * context.per_area,
-            boundary_mat=boundary_of(context, shape, size),
             **arrays,
         )
     except InputError as error:

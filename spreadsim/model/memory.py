@@ -29,11 +29,15 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
     longest = max(n, m, ground.shape[layout.N_BLOCKS], 4 * years, units + 1, sources, tasks, crews)
     state = layout.State(
         cells=np.zeros(n, layout.CELL),
+        kinds=np.zeros(n, "u1"),
+        expected=np.full(n, np.inf),
+        stands=np.zeros(n, layout.STAND),
+        care=np.zeros(n, layout.CARE),
         hosts=np.zeros(m, layout.HOST_STATE),
         seedlings=np.zeros(seedlings, layout.SEEDLING),
-        lists=np.zeros((17, longest), "i8"),
+        lists=np.zeros((28, longest), "i8"),
         keys=np.zeros((max(n, m), 2)),
-        books=np.zeros((7, max(units, crews, tasks, sources, funds))),
+        books=np.zeros((8, max(units, crews, tasks, sources, funds))),
         count=np.zeros(layout.N_COUNTS, "i8"),
     )
     make_fresh(state)

@@ -85,6 +85,7 @@ def pack_crews(crews: Sequence[Crew], treatments: Sequence[Treatment]) -> Any:
         row["per_leader"] = crew.people_per_leader
         row["walking"] = crew.walking_minutes / 60.0
         row["price"] = crew.price if crew.paid else 0.0
+        row["minimum"] = crew.minimum_charge if crew.paid else 0.0
         first, last = crew.years or (1, None)
         row["first_season"] = max(crew.lead_seasons, 4 * (first - 1))
         row["last_season"] = NO_END if last is None else 4 * last - 1

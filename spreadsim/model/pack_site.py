@@ -35,12 +35,11 @@ def pack_site(site: Site) -> Any:
     n = site.ny * site.nx
     h = site.cell_size
     cells = np.zeros(n, layout.GROUND)
-    for name in ("canopy", "plantable", "access", "wetness", "sensitive", "unit"):
+    for name in ("access", "wetness", "sensitive", "unit"):
         cells[name] = getattr(site, name).ravel()
     rows, columns = np.divmod(np.arange(n), site.nx)
     across = int(np.ceil(site.nx * h / BLOCK))
     cells["block"] = (rows * h // BLOCK).astype(int) * across + (columns * h // BLOCK).astype(int)
-    cells["moves"] = open_moves(site.plantable > 0).ravel()
     cells["perch"] = perches(site).ravel()
     cells["boundary"] = (site.boundary_mat & (site.plantable > 0)).ravel()
 
@@ -71,6 +70,9 @@ def pack_site(site: Site) -> Any:
     shape.append(int(cells["block"].max()) + 1)
     return layout.Ground(
         cells=cells,
+        canopy=site.canopy.ravel().astype("f8"),
+        plantable=site.plantable.ravel().astype("f8"),
+        moves=open_moves(site.plantable > 0).ravel(),
         hosts=hosts,
         lists=stack(lists),
         sources=np.column_stack([site.sources.x, site.sources.y, site.sources.hosts]).astype("f8").reshape(-1, 3),
@@ -88,14 +90,14 @@ def stack(lists: Mapping[int, Any]) -> Any:
 
 
 def _numbers(site: Site, cells: Any) -> Any:
-    plantable = cells["plantable"]
+    plantable = site.plantable.ravel()
     perch = cells["perch"] > 0
     numbers = np.zeros(6)
     numbers[layout.SIDE] = site.cell_size
     numbers[layout.PLANTABLE_SUM] = max(plantable.sum(), 1e-12)
     numbers[layout.AWAY_SUM] = plantable[~perch].sum()
-    numbers[layout.PERCH_OPEN_SUM] = (plantable * (1.0 - cells["canopy"]))[perch].sum()
-    numbers[layout.PERCH_FOREST_SUM] = (plantable * cells["canopy"])[perch].sum()
+    numbers[layout.PERCH_OPEN_SUM] = (plantable * (1.0 - site.canopy.ravel()))[perch].sum()
+    numbers[layout.PERCH_FOREST_SUM] = (plantable * site.canopy.ravel())[perch].sum()
     numbers[layout.BACKGROUND] = site.background_seed * cells.size * site.cell_size**2 / 10000.0
     return numbers
 

@@ -2,5 +2,7 @@
 
 from spreadsim.runs.compare import compare
 from spreadsim.runs.simulate import simulate
+from spreadsim.runs.sweep import SWEEP_FILE, sweep
+from spreadsim.runs.until import compare_until
 
-__all__ = ["compare", "simulate"]
+__all__ = ["SWEEP_FILE", "compare", "compare_until", "simulate", "sweep"]

@@ -1,9 +1,8 @@
 """All strategies of an experiment over the same replicate worlds."""
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 import xarray as xr
 
@@ -13,9 +12,8 @@ from spreadsim.runs.job import Job
 from spreadsim.runs.lock import locked
 from spreadsim.runs.outcomes import about, dataset
 from spreadsim.runs.pool import Pool
+from spreadsim.runs.progress import Progress, reporter
 from spreadsim.runs.simulate import check_workers, replicate_numbers
-
-Progress = Callable[[int, int], Any]
 
 
 def compare(
@@ -77,7 +75,7 @@ def compare(
     if len(numbers) != experiment.replicates:
         experiment = dataclasses.replace(experiment, replicates=len(numbers))
     job = Job.of(experiment, numbers)
-    with _reporter(progress) as report:
+    with reporter(progress) as report:
         if folder is None:
             pool = Pool(job.engine, job.rows, workers)
             block = pool.run(numbers, lambda done: report(done, len(numbers)))
@@ -89,28 +87,3 @@ def compare(
         folder.mkdir(parents=True, exist_ok=True)
         with locked(folder):
             return compare_on_disk(job, folder, resume, workers, cluster, report)
-
-
-class _reporter:
-    """Progress to a function, to a bar, or to nobody."""
-
-    def __init__(self, progress: bool | Progress) -> None:
-        self.progress = progress
-        self.bar: Any = None
-
-    def __enter__(self) -> Progress:
-        if callable(self.progress):
-            return self.progress
-        if not self.progress:
-            return lambda done, total: None
-        from rich.console import Console
-        from rich.progress import Progress as Bar
-
-        self.bar = Bar(console=Console(stderr=True), transient=True)
-        self.bar.start()
-        task = self.bar.add_task("replicates", total=None)
-        return lambda done, total: self.bar.update(task, completed=done, total=total)
-
-    def __exit__(self, *_: object) -> None:
-        if self.bar:
-            self.bar.stop()

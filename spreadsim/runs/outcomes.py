@@ -45,6 +45,8 @@ def _call_out(crews: Sequence[Crew], hours: Any) -> Any:
     """What minimum charges add to wages, by task: (replicates, years, 4, tasks) from hours with crews last."""
     extra = np.zeros(hours.shape[:-1])
     for k, crew in enumerate(crews):
+        if not crew.paid:
+            continue
         worked = hours[..., k].sum(axis=-1, keepdims=True)
         short = np.where(worked > 0.0, np.maximum(0.0, crew.minimum_charge - worked * crew.price), 0.0)
         extra += short * hours[..., k] / np.where(worked > 0.0, worked, 1.0)

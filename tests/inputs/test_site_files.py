@@ -202,6 +202,23 @@ def test_layers_are_turned_north_up(layered: Callable[..., Path], flip_y: bool) 
     assert site.hosts.top_light[0] == pytest.approx(0.55)
 
 
+BEYOND = np.zeros((3, 4), dtype=np.int8)
+BEYOND[0, 1] = BEYOND[2, 3] = 1
+
+
+@pytest.mark.parametrize("flip_y", [False, True])
+def test_mat_beyond_the_boundary_may_be_a_layer(layered: Callable[..., Path], flip_y: bool) -> None:
+    layers = {"boundary_mat": (("y", "x"), BEYOND)}
+    site = read_site(layered(flip_y=flip_y, **layers))
+    assert np.argwhere(site.boundary_mat).tolist() == [[0, 1], [2, 3]]
+    # what the table names is added
+    both = read_site(layered(LAYERED + 'boundary_mat = [{side = "west", from = 2, to = 4}]\n', flip_y=flip_y, **layers))
+    assert np.argwhere(both.boundary_mat).tolist() == [[0, 1], [1, 0], [2, 3]]
+    assert not read_site(layered()).boundary_mat.any()
+    alone = layered('layers = "ground.nc"\n', canopy=(("y", "x"), np.zeros((3, 4))), **layers)
+    assert read_site(alone).boundary_mat.sum() == 2
+
+
 def test_layers_without_coordinates_need_a_cell_size(layered: Callable[..., Path]) -> None:
     assert "cell_size: found nothing" in problems(layered(coords=False))
     site = read_site(layered(LAYERED + "cell_size = 3\n", coords=False))
@@ -242,6 +259,17 @@ MAT[1, 2] = 0.4
         (LAYERED, {"mat": (("y", "x"), MAT * np.nan)}, "ground.nc: mat[0, 0]: found nan"),
         (LAYERED, {"unit": (("y", "x"), MAT)}, "ground.nc: unit[1, 2]: found 0.4, allowed whole numbers"),
         (LAYERED, {"mat": (("x",), MAT[0])}, "ground.nc: mat: found dimensions ('x',)"),
+        (
+            LAYERED + 'boundary_mat = [{side = "north"}]\n',
+            {"boundary_mat": (("y", "x"), MAT)},
+            "ground.nc: boundary_mat[1, 2]: found 0.4, allowed whole numbers",
+        ),
+        (
+            LAYERED,
+            {"boundary_mat": (("y", "x"), 1.0 * (MAT > 0))},
+            "ground.nc: boundary_mat[1, 2]: found 1.0, allowed 0: only",
+        ),
+        (LAYERED, {"boundary_mat": (("y", "x"), BEYOND * np.nan)}, "ground.nc: boundary_mat[0, 0]: found nan"),
         (
             LAYERED + "width = 4\n",
             {},

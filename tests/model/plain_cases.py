@@ -72,6 +72,9 @@ RAISED: dict[str, Sequence[Any]] = {
     "disturbance.release_years": (0.3, 2.0, 6.0),
 }
 
+# Treatments with rules of their own, which have an effect in few cases.
+OFTEN = ("cut", "clear-ring", "pull", "foliar-spray", "spot-spray", "tarp", "hoe", "plant")
+
 # The same for numbers of treatments.
 CHANGED: dict[str, Sequence[Any]] = {
     "stem_kill": (0.5, 1.0),
@@ -275,7 +278,7 @@ def site_of(choose: Choices, shape: tuple[int, int], number: int) -> Site:
         plantable[rng.integers(shape[0]), : shape[1] // 2] = 0.0
         plantable[:, rng.integers(shape[1])] = 0.0
     mat = mat_of(rng, shape, rng.integers(1, 5)) * (plantable > 0)
-    sources = choose.of(0, 0, 1, 2)
+    sources = choose.of(0, 1, 2, 4)
     reach = max(shape) * h
     return Site.from_arrays(
         h,
@@ -323,7 +326,7 @@ def crews_of(choose: Choices, names: Sequence[str]) -> tuple[Crew, ...]:
             "years": choose.of(None, None, None, (1, 3), (2, 4)),
             "price": choose.of(0.0, 25.0, 25.0),
             "paid": choose.of(True, True, False),
-            "minimum_charge": choose.of(0.0, 0.0, 20.0),
+            "minimum_charge": choose.of(0.0, 0.0, 30.0, 150.0),
         }
 
     made = [Crew("staff", four(), turnout=choose.of(1.0, 0.9), people=choose.of(1, 2, 3), **more())]
@@ -368,17 +371,34 @@ def events_of(choose: Choices, site: Site, years: int) -> tuple[Event, ...]:
 
 
 def weather_of(choose: Choices) -> Weather:
-    """Days fit to spray by season, or by year and season out of monthly means."""
-    if choose.of(True, False):
-        return Weather(choose.of((4.0, 6.0, 8.0, 5.0), (1.0, 2.0, 1.0, 1.0), (1.0, 1.0, 1.0, 1.0)))
+    """Days fit to spray by season, or by year and season out of monthly means or a record of days."""
+    way = choose.of("mean", "mean", "monthly", "daily")
+    if way == "daily":
+        return Weather(daily=record_of(choose))
+    if way == "mean":
+        return Weather(choose.of((4.0, 6.0, 8.0, 5.0), (1.0, 2.0, 1.0, 1.0), (0.4, 0.4, 0.4, 0.4)))
     monthly = {
         "temperature": tuple(10.0 + 12.0 * float(np.sin((m - 3) / 12 * 2 * np.pi)) for m in range(12)),
         "temperature_sd": (4.0,) * 12,
-        "rain_days": (choose.of(4.0, 22.0),) * 12,
+        "rain_days": (choose.of(16.0, 24.0),) * 12,
         "wind_days": (15.0,) * 12,
         "snow_days": (3.0, 3.0, *(0.0,) * 10),
     }
     return Weather(monthly=monthly)
+
+
+def record_of(choose: Choices) -> dict[str, Any]:
+    """Four invented years of days, most of them wet."""
+    days = np.arange(4 * 365 + 1)
+    warm = 12.0 - 12.0 * np.cos(2 * np.pi * days / 365.25)
+    wet = choose.rng.random(days.size) < choose.of(0.7, 0.85)
+    return {
+        "first": "2001-01-01",
+        "temperature": warm + choose.rng.normal(0.0, 4.0, days.size),
+        "rain": np.where(wet, 5.0, 0.0),
+        "wind": choose.rng.uniform(1.0, 6.0, days.size),
+        "snow": np.where(warm < 2.0, 1.0, 0.0),
+    }
 
 
 def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, known: dict[str, Treatment]) -> Task:
@@ -388,7 +408,7 @@ def task_of(choose: Choices, site: Site, crews: Sequence[Crew], years: int, know
     may = [name for name in known if any(crew.may_do(known[name]) for crew in workers)]
     wanted = choose.of("stems", "stems", "mat", "mat", "mat", "search", "natives", "sources")
     fitting = [name for name in may if kind_of_work(known[name]) == wanted] or may
-    usual = [name for name in fitting if name in ("cut", "pull", "foliar-spray", "plant")]
+    usual = [name for name in fitting if name in OFTEN]
     treatment = known[choose.of(*fitting, *usual, *usual)]
     kind = kind_of_work(treatment)
     others = [None, *(name for name in may if name != treatment.name and kind_of_work(known[name]) in ("stems", "mat"))]

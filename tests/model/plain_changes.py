@@ -39,6 +39,7 @@ COLUMNS = {"girth": "medium", "kind": "fence", "height": 9.0, "top_light": 1.0, 
 CREW_PARTS = {"pace": 1.0, "turnout": 1.0, "people": 1.0, "volunteers": False, "may": ("all",)}
 CREW_PARTS |= {"turnout_spread": 0.0, "leader": None, "people_per_leader": 9.0, "walking_minutes": 0.0}
 CREW_PARTS |= {"setup_hours": 0.0, "lead_seasons": 0, "years": None, "price": 0.0, "paid": True}
+CREW_PARTS |= {"minimum_charge": 0.0}
 FUND_PARTS = {"years": None, "crews": (), "amount": 1e9}
 EVENT_PARTS = ("trees_fall", "radius")
 
@@ -53,7 +54,7 @@ def everything(case: Case) -> list[str]:
     labels += [f"process {name}" for name in PROCESSES] + [f"not_until {rule}" for rule in CONDITIONS]
     labels += [f"layer {name}" for name in (*LAYERS, "barriers")] + [f"hosts {name}" for name in COLUMNS]
     labels += [f"crew {name}" for name in CREW_PARTS] + ["sources", "background seed", "fit days", "reserve"]
-    labels += ["follow_up every", "follow_up clean", "follow_up treatment", "weather table", "funds"]
+    labels += ["follow_up every", "follow_up clean", "follow_up treatment", "weather monthly", "weather daily", "funds"]
     labels += [f"fund {name}" for name in FUND_PARTS] + ["planned event", "random event"]
     labels += [f"event {name}" for name in EVENT_PARTS]
     return sorted(labels)
@@ -112,7 +113,8 @@ def changes_of_tasks(case: Case) -> Iterator[Change]:
     tasks, reserve = case.strategy.tasks, not case.strategy.reserve_follow_up
     yield "reserve", lambda: replace(case, strategy=Strategy("work", tasks=tasks, reserve_follow_up=reserve))
     if case.weather.table is not None:
-        yield "weather table", lambda: replace(case, weather=Weather(case.weather.fit_days))
+        way = "monthly" if case.weather.monthly else "daily"
+        yield f"weather {way}", lambda: replace(case, weather=Weather(case.weather.fit_days))
     yield "fit days", lambda: replace(case, weather=Weather(90.0))
 
 

@@ -12,13 +12,24 @@ import numpy as np
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from spreadsim.inputs import Crew, FollowUp, Site, Strategy, Task, Treatment, Vine, load_treatment, load_vine
+from spreadsim.inputs import (
+    Crew,
+    FollowUp,
+    Site,
+    Strategy,
+    Task,
+    Treatment,
+    Vine,
+    load_treatment,
+    load_vine,
+    treatment_names,
+)
 from spreadsim.inputs.hosts import GIRTHS, KINDS
 from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
 from spreadsim.schema import SEASONS
 
 VINES = ("wintercreeper", "english-ivy")
-TREATMENTS = ("cut", "cut-and-treat", "clear-ring", "pull", "foliar-spray", "spot-spray", "scout")
+TREATMENTS = treatment_names()
 NIL = 1e-30  # for parameters on the log scale, which may not be 0
 HARMLESS = (
     "stem_kill",
@@ -30,6 +41,9 @@ HARMLESS = (
     "ring_radius",
     "native_loss_dormant",
     "native_loss_growing",
+    "cover_years",
+    "plant_survival",
+    "consent",
 )
 
 
@@ -225,10 +239,13 @@ def tasks(
     kind = kind_of_work(treatment)
     alike = [name for name in may if kind_of_work(load_treatment(name)) == kind]
     orders = [order for order in ORDERS[kind] if unit_rules or order != "by unit"]
-    conditions = CONDITIONS[:2] if unit_rules else CONDITIONS[1:2]  # the third is for planting
+    conditions = CONDITIONS[:2] if unit_rules else CONDITIONS[1:2]
+    if kind == "natives":
+        conditions = CONDITIONS[2:]  # the third is for planting
+    comes_back = kind in ("stems", "mat")
     first = draw(st.integers(1, years))
     follow_up = None
-    if kind != "search" and draw(st.booleans()):
+    if comes_back and draw(st.booleans()):
         other = draw(st.sampled_from([None, *alike]))
         follow_up = FollowUp(draw(st.sampled_from((1, 2, 4, 7))), draw(st.integers(1, 3)), other)
     return Task(
@@ -241,10 +258,10 @@ def tasks(
         years=draw(st.sampled_from((None, (first, None), (first, min(first + 1, years))))),
         share=draw(st.sampled_from((1.0, 1.0, 0.6, 0.3))),
         cap=draw(st.sampled_from((None, None, 2.0, 15.0))),
-        new_ground=draw(st.sampled_from((None, None, 20.0, 150.0))) if kind == "mat" else None,
+        new_ground=draw(st.sampled_from((None, None, 20.0, 150.0))) if kind in ("mat", "natives") else None,
         follow_up=follow_up,
         not_until=draw(st.sampled_from((None, None, None, *conditions))),
-        instead=draw(st.sampled_from([None, None, *alike])) if kind != "search" else None,
+        instead=draw(st.sampled_from([None, None, *alike])) if comes_back else None,
         crews=names,
         haul_out=draw(st.booleans()),
     )

@@ -31,6 +31,7 @@ from .plain_changes import PROCESSES, changes, everything
 
 DEFAULT_CASES = 25
 SLOW_CASES = 400
+EFFECTS = 5
 CLOSE = 1e-12
 
 COUNTS = (
@@ -237,6 +238,25 @@ DIRECTED = (
         funds=(Fund("grant", 24.0, years=(1, 1)), Fund("budget", 60.0)),
         site=patches(girths=("large", "medium", "small", "medium", "large", "small")),
     ),
+    # seedlings that visits meet
+    directed_case(
+        Task("hoe", units=["unit 1"], follow_up=FollowUp(1, 3)),
+        Task("pull", follow_up=FollowUp(1, 3, "weed")),
+        crews=(Crew("staff", 60.0),),
+        site=replace(patches(), background_seed=2e6),
+        years=6,
+    ),
+    # a crew that has to be worth its coming, led by one that has to as well
+    directed_case(
+        Task("scout", share=0.3),
+        Task("pull", follow_up=FollowUp(1, 2)),
+        crews=(
+            Crew("staff", 9.0, ["scout", "cut"], price=30.0, minimum_charge=60.0),
+            Crew("hired", 12.0, ["pull", "scout"], price=40.0, minimum_charge=150.0, leader="staff"),
+        ),
+        funds=(Fund("grant", 900.0, years=(1, 2)), Fund("budget", 1000.0)),
+        site=patches(),
+    ),
     # owners are asked until they consent
     directed_case(Task("remove-source", cap=4.0), crews=(Crew("staff", 12.0),), site=patches(), years=8),
 )
@@ -282,6 +302,23 @@ def same(first: xr.Dataset, second: xr.Dataset) -> bool:
     return all(np.allclose(first[name], second[name], rtol=CLOSE, atol=CLOSE, equal_nan=True) for name in NAMES)
 
 
+def effects(case: Case, usual: xr.Dataset, wanted: set[str]) -> set[str]:
+    """Labels, of those wanted, without which the case runs otherwise."""
+    found: set[str] = set()
+    for name in PROCESSES:
+        if f"process {name}" in wanted:
+            without = engine(case, [other for other in PROCESSES if other != name])
+            found |= set() if same(usual, without) else {f"process {name}"}
+    for label, changed in changes(case):
+        if label in wanted - found:
+            try:
+                other = engine(changed())
+            except InputError:  # the change does not fit the rest of the case
+                continue
+            found |= set() if same(usual, other) else {label}
+    return found
+
+
 def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
     wanted = set(everything(numbered_case(0)))
     assert len(wanted) > 100
@@ -291,19 +328,24 @@ def test_the_cases_of_the_default_run_leave_nothing_out() -> None:
         reasons |= {
             str(reason) for reason in usual["reason"].values if usual["hours_unspent"].sel(reason=reason).sum() > 0
         }
-        for name in PROCESSES:
-            if f"process {name}" in wanted:
-                without = engine(case, [other for other in PROCESSES if other != name])
-                wanted -= set() if same(usual, without) else {f"process {name}"}
-        for label, changed in changes(case):
-            if label in wanted:
-                try:
-                    other = engine(changed())
-                except InputError:  # the change does not fit the rest of the case
-                    continue
-                wanted -= set() if same(usual, other) else {label}
+        wanted -= effects(case, usual, wanted)
     assert reasons == {str(reason) for reason in usual["reason"].values}
     assert not wanted, f"no effect in any of {DEFAULT_CASES + len(DIRECTED)} cases: {sorted(wanted)}"
+
+
+@pytest.mark.slow
+def test_everything_has_an_effect_in_several_of_the_numbered_cases() -> None:
+    """What a case can have changes results in some of the cases that are drawn, not in those made for it alone."""
+    counts = dict.fromkeys(everything(numbered_case(0)), 0)
+    for number in range(SLOW_CASES):
+        wanted = {label for label, count in counts.items() if count < EFFECTS}
+        if not wanted:
+            break
+        case = numbered_case(number)
+        for label in effects(case, engine(case), wanted):
+            counts[label] += 1
+    rare = {label: count for label, count in counts.items() if count < EFFECTS}
+    assert not rare, f"of {SLOW_CASES} cases with an effect: {rare}"
 
 
 # --- draws ----------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from spreadsim.model.compiled import layout
 
 with compiled_into_cache():
     from spreadsim.model.draws import CROP, pair, poisson
-    from spreadsim.model.kernels import birds, hosts, mat, scout, season, seedlings, treat
+    from spreadsim.model.kernels import birds, front, hosts, mat, scout, season, seedlings, treat
 
     @njit(cache=True)
     def begin(key, ground, plan, state, vines):
@@ -22,15 +22,16 @@ with compiled_into_cache():
 
     @njit(cache=True)
     def advance(ground, plan, state, vines, end):
-        """Let the front move on."""
-        mat.advance(ground, plan, state, vines[0], end)
+        """Let the front move on to the end of the season in which `end` lies."""
+        for when in range(state.count[layout.ADVANCING], front.season_of(plan, end) + 1):
+            mat.advance(ground, plan, state, vines[0], when)
 
     @njit(cache=True)
     def found(ground, plan, state, vines, cells, kind, since, dense):
         """Infest cells as patches of their own that nobody knows."""
         for c in cells:
-            mat.infest(ground, state, vines[0], plan.switches[layout.YEARS] * 1.0, c, kind, since, since, dense)
-            state.cells[c].origin = c
+            mat.infest(ground, plan, state, vines[0], c, kind, since, since, dense)
+            state.stands[state.cells[c].slot].origin = c
             state.cells[c].known = 0
             mat.list_unknown(state, c)
 
@@ -38,16 +39,16 @@ with compiled_into_cache():
     def clear(ground, plan, state, vines, cells, now):
         """Empty infested cells."""
         for c in cells:
-            if state.cells[c].kind != layout.EMPTY:
-                mat.touch(state, c)
-                mat.clear(ground, state, vines[0], c, now, plan.switches[layout.YEARS] * 1.0)
+            if state.kinds[c] != layout.EMPTY:
+                mat.touch(ground, state, c)
+                mat.clear(ground, plan, state, vines[0], c, now)
 
     @njit(cache=True)
     def infested(ground, state, vines, now, out):
         """Infested share of every cell."""
         for c in range(out.size):
             out[c] = 0.0
-            if state.cells[c].kind != layout.EMPTY:
+            if state.kinds[c] != layout.EMPTY:
                 out[c] = mat.share(ground, state, vines[0], c, now)
 
     @njit(cache=True)

@@ -35,7 +35,7 @@ def arrivals(world):
     """Arrival of the front at every cell (y, x), yr; infinite where there is no mat."""
     cells = world.state.cells
     rows, columns = world.ground.shape[:2]
-    return np.where(cells["kind"] > 0, cells["arrival"], np.inf).reshape(rows, columns)
+    return np.where(world.state.kinds > 0, cells["arrival"], np.inf).reshape(rows, columns)
 
 
 def area(world, now):

@@ -119,7 +119,7 @@ def test_a_birds_seedling_and_one_beneath_have_luck_of_their_own():
     world = make_world(open_site(1, 1.0), years=400, **SURE)
     for seed in range(seasons):
         world.state.count[:] = 0
-        world.state.cells["seedling"] = -1
+        world.state.care["seedling"] = -1
         key = key_of(seed)
         numbers = np.array([5, 65536 + 5])
         drivers.enter_seedlings(key, world.plan, world.state, world.vines, 0, 3, numbers, 0)

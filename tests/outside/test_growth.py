@@ -125,7 +125,7 @@ def treated(kill, spread, pieces, cells=10000, passes=1):
     for year in range(passes):
         w = (world.ground, world.plan, world.state, world.vines)
         drivers.treat_cells(key_of(21), *w, rows[0], world.plan.rules, everywhere, 4 * year, float(year))
-    return np.where(world.state.cells["kind"] > 0, world.state.cells["density"], 0.0)
+    return np.where(world.state.kinds > 0, 1.0 / (1.0 + world.state.stands["odds"][world.state.cells["slot"]]), 0.0)
 
 
 def test_what_a_pass_leaves_has_the_mean_and_the_spread_of_the_kill():

@@ -98,7 +98,7 @@ def test_arrivals_are_those_of_dijkstra_on_the_same_graph(seed, n, h, barriers, 
     slow = slowness_of(canopy) / 10  # for the speed is ten times as high
     expected = least_times(np.where(shares > 0, arrival, np.inf), slow, ground, h)
     assert (np.isfinite(arrival) == np.isfinite(expected)).all()
-    assert (world.state.cells["kind"].reshape(n, n)[~ground] == 0).all()
+    assert (world.state.kinds.reshape(n, n)[~ground] == 0).all()
     reached = np.isfinite(expected)
     np.testing.assert_allclose(arrival[reached], expected[reached], rtol=1e-9, atol=1e-9 * h * slow.min())
 

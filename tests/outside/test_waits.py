@@ -142,3 +142,26 @@ def test_hosts_mapped_climbing_wait_as_long_as_is_left_of_a_gamma_wait(known):
     wait = stats.gamma(4, scale=6.0 / 4)
     left = world.state.hosts["fruit"]
     assert stats.kstest(left, lambda t: 1.0 - wait.sf(known + t) / wait.sf(known)).pvalue > LEAST_P
+
+
+@pytest.mark.parametrize("shape", [1, 2, 4, 7])
+def test_hosts_met_climbing_wait_as_a_renewal_process_does_from_a_random_moment(shape):
+    """Source: inspection paradox (Feller vol. 2, from memory): the wait left has the mean E[W^2] / (2 E[W]).
+
+    It has the density P(W > t) / E[W], as the age has. 20,000 hosts, 4.9 standard errors of the mean and a
+    Kolmogorov-Smirnov test, false alarm 1e-6 each. Sees waits that are not the likelier to be met the longer they
+    are: their mean is K / (K + 1) of it, 20 % less at shape 4.
+    """
+    n, mean = 20000, 6.0
+    columns = {"x": np.full(n, 0.5), "y": np.full(n, 0.5), "kind": ["wall"] * n, "state": ["climbing"] * n}
+    site = open_site(1, 1.0, mat=mapped([[1.0]]), hosts=columns)
+    world = make_world(site, share_of_mature_climbers_fruiting=1.0, wait_shape=shape)
+    drivers.begin(key_of(4), world.ground, world.plan, world.state, world.vines)
+    left, age = world.state.hosts["fruit"], -world.state.hosts["climbed"]
+    wait = stats.gamma(shape, scale=mean / shape)
+    expected = (wait.var() + wait.mean() ** 2) / (2.0 * wait.mean())
+    assert expected == pytest.approx(mean * (shape + 1) / (2 * shape))
+    longer = stats.gamma(shape + 1, scale=mean / shape)
+    for times in (left, age):
+        assert abs(times.mean() - expected) < ERRORS * times.std(ddof=1) / math.sqrt(n)
+        assert stats.kstest(times, lambda t: longer.cdf(t) + t * wait.sf(t) / mean).pvalue > LEAST_P

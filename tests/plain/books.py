@@ -5,7 +5,7 @@ import zlib
 from dataclasses import dataclass, field
 
 from .draws import TURNOUT, WEATHER
-from .funds import in_years, money_left, pay, price_of_hour
+from .funds import charge, in_years, money_left, pay
 
 SEASONS = ("winter", "spring", "summer", "autumn")
 NO_TASK, NONE_OPEN, NO_DAYS, HELD_BACK, TOO_FEW, NO_TARGET = range(6)
@@ -39,6 +39,7 @@ class Season:
     now: float
     days_fit: float
     crew_left: list
+    crew_worked: list
     fit_used: list
     task_left: list
     hours: list
@@ -131,6 +132,7 @@ def open_books(world, plan, year, season_index, now):
         now=now,
         days_fit=days_fit(world, plan.weather, year, season_index),
         crew_left=hours,
+        crew_worked=[0.0 for _ in plan.crews],
         fit_used=[0.0 for _ in plan.crews],
         task_left=[hours_of_task(plan, task, hours) for task in tasks],
         hours=[0.0 for _ in tasks],
@@ -170,13 +172,13 @@ def leading_hours(plan, c, hours):
     return 0.0 if leader_of(plan, c) is None else hours / plan.crews[c].people_per_leader
 
 
-def money_for(plan, c, hours, material=0.0):
+def money_for(season, c, hours, material=0.0):
     """Money that hours of a crew cost, with its leader's and the material."""
-    crew, leader = plan.crews[c], leader_of(plan, c)
-    money = hours * price_of_hour(crew)
-    if leader is not None:
-        money = money + leading_hours(plan, c, hours) * price_of_hour(plan.crews[leader])
-    return money + material
+    plan, leader = season.plan, leader_of(season.plan, c)
+    money = charge(plan.crews[c], season.crew_worked[c], hours) + material
+    if leader is None:
+        return money
+    return money + charge(plan.crews[leader], season.crew_worked[leader], leading_hours(plan, c, hours))
 
 
 def fit_hours_left(season, crew_number, numbers):
@@ -197,7 +199,7 @@ def lacking(season, task_number, c, treatment, numbers, hours, material, follow_
         return HELD_BACK
     if treatment.needs_fit_weather and hours > fit_hours_left(season, c, numbers):
         return NO_DAYS
-    if money_for(plan, c, hours, material) > money_left(plan, season.year, plan.crews[c]):
+    if money_for(season, c, hours, material) > money_left(plan, season.year, plan.crews[c]):
         return HELD_BACK
     return None
 
@@ -206,14 +208,16 @@ def spend(season, task_number, c, treatment, hours, follow_up, material=0.0):
     """Write hours and money down."""
     plan = season.plan
     leader, leading = leader_of(plan, c), leading_hours(plan, c, hours)
+    if plan.funds:
+        pay(plan, season.year, plan.crews[c], money_for(season, c, hours, material))
     season.crew_left[c] -= hours
+    season.crew_worked[c] += hours
     season.task_left[task_number] -= hours
     season.hours[task_number] += hours + leading
     if follow_up:
         season.follow_up_hours[task_number] += hours + leading
     if leader is not None:
         season.crew_left[leader] -= leading
+        season.crew_worked[leader] += leading
     if treatment.needs_fit_weather:
         season.fit_used[c] += hours
-    if plan.funds:
-        pay(plan, season.year, plan.crews[c], money_for(plan, c, hours, material))

@@ -3,7 +3,7 @@
 import math
 
 from .draws import EVENT, EVENT_FELLS, FIRST_EVENT, NUMBER_OF_CANDIDATES
-from .mat import density
+from .mat import odds
 from .world import FALLEN
 
 
@@ -30,7 +30,7 @@ def befall(world, event, x, y, season, now):
         if cell.barrier or not within(cell, x, y, event.radius):
             continue
         if cell.infested and cell.changed < now:
-            cell.density = density(world, cell, now)
+            cell.odds = odds(world, cell, now)
             cell.changed = now
         cell.disturbed_until = max(cell.disturbed_until, now + world.p["disturbance.release_years"])
     for host in world.hosts:

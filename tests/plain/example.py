@@ -198,6 +198,7 @@ class Crew:
     leader: str | None = None
     people_per_leader: float = 9.0
     walking_minutes: float = 0.0
+    minimum_charge: float = 0.0
     lead_seasons: int = 0
     years: tuple | None = None
 

@@ -54,6 +54,36 @@ def price_of_hour(crew):
     return crew.price if crew.paid else 0.0
 
 
+def charged_before(crew, worked):
+    """What it costs that a crew comes at all, and what of its minimum charge is not yet worked off."""
+    minimum = crew.minimum_charge if crew.paid else 0.0
+    return (minimum if worked == 0.0 else 0.0), max(0.0, minimum - worked * price_of_hour(crew))
+
+
+def charge(crew, worked, hours):
+    """Money that hours add to a crew's charge for the season in which it has worked some."""
+    if hours == 0.0:
+        return 0.0
+    coming, not_worked_off = charged_before(crew, worked)
+    return coming + max(0.0, hours * price_of_hour(crew) - not_worked_off)
+
+
+def hours_for(money, workers):
+    """Most hours that money pays; for each worker what it is charged for coming, what is not worked off, its price."""
+    for coming, _, _ in workers:
+        money = money - coming
+    if money < 0.0:
+        return 0.0
+    paid = sorted((free / price, price) for _, free, price in workers if price > 0.0)
+    hours, price = 0.0, 0.0
+    for begins, more in paid:
+        if (begins - hours) * price >= money and price > 0.0:
+            break
+        money = money - (begins - hours) * price
+        hours, price = begins, price + more
+    return hours + money / price if price > 0.0 else math.inf
+
+
 def material(world, target, numbers, clean):
     """Currency for the material that a target takes; none on a clean visit."""
     if clean:

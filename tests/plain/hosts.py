@@ -20,6 +20,20 @@ def wait(world, host, attempt=0):
     return -total / shape
 
 
+def wait_when_met(world, host):
+    """W' of a host whose age is unknown: a gamma variate of shape K + 1, its mean (K + 1) / K."""
+    shape = int(world.p["climb.wait_shape"])
+    uniforms = []
+    number = 1
+    while len(uniforms) < shape + 1:
+        uniforms.extend(world.draws.pair(AGE, host.number, 0, number))
+        number += 1
+    total = 0.0
+    for u in uniforms[: shape + 1]:
+        total = total + math.log(u)
+    return -total / shape
+
+
 def height_with_light(world, host):
     """Give the least height at which there is light enough to fruit, infinite if out of reach."""
     needed = world.p["climb.light_to_fruit"]
@@ -77,7 +91,7 @@ def start_host(world, host, mapped_state, mapped_age):
     else:
         host.state = CLIMBING
         if math.isnan(mapped_age):
-            w = wait(world, host)
+            w = wait_when_met(world, host)
             u = world.draws.first(AGE, host.number, 0, 0)
             age = u * w * world.p["climb.years_to_first_fruit"]
         else:

@@ -158,14 +158,27 @@ def share(world, cell, t):
     return min(1.0, math.pi * (radius * radius) / (h * h))
 
 
+def odds(world, cell, t):
+    """Odds against full density at time t."""
+    t0 = cell.changed
+    released = max(0.0, min(t, cell.disturbed_until) - t0)
+    tau = max(0.0, t - t0) + (world.p["disturbance.release_factor"] - 1.0) * released
+    return cell.odds * math.exp(-cell.thickening * tau)
+
+
 def density(world, cell, t):
     """Density behind the front at time t (1: full)."""
     if cell.kind == EMPTY:
         return 0.0
-    t0 = cell.changed
-    released = max(0.0, min(t, cell.disturbed_until) - t0)
-    tau = max(0.0, t - t0) + (world.p["disturbance.release_factor"] - 1.0) * released
-    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.thickening * tau))
+    return 1.0 / (1.0 + odds(world, cell, t))
+
+
+def bring_up_to_date(world, t):
+    """A year's end: density changes anew from here."""
+    for cell in world.cells:
+        if cell.infested and cell.changed < t:
+            cell.odds = odds(world, cell, t)
+            cell.changed = t
 
 
 def cover(world, cell, t):

@@ -2,15 +2,16 @@
 
 import math
 
-from .books import HELD_BACK, leader_of, may, money_for, pace, spend
+from .books import HELD_BACK, leader_of, may, pace, spend
 from .draws import FIND_HOST, FIND_MAT
-from .funds import money_left
+from .funds import charged_before, hours_for, money_left, price_of_hour
 from .mat import cover
 from .orders import block, in_units
 from .world import CLIMBING
 
 MINUTES = 60.0
 LONGEST_SEARCH = 3.0  # search time constants of mat
+NOTHING = 1e-9  # of an effort: a crew is not called for it
 
 
 def plantable_hectares(world, cells):
@@ -28,10 +29,12 @@ def most_hours(season, task_number, c):
     hours = season.task_left[task_number]
     if leader is not None:
         hours = min(hours, season.crew_left[leader] * crew.people_per_leader)
-    price = money_for(plan, c, 1.0)
-    if price > 0.0:
-        hours = min(hours, money_left(plan, season.year, crew) / price)
-    return hours
+    workers = [(*charged_before(crew, season.crew_worked[c]), price_of_hour(crew))]
+    if leader is not None:
+        led_by = plan.crews[leader]
+        per_hour = price_of_hour(led_by) / crew.people_per_leader
+        workers.append((*charged_before(led_by, season.crew_worked[leader]), per_hour))
+    return min(hours, hours_for(money_left(plan, season.year, crew), workers))
 
 
 def scout(world, season, task_number):
@@ -48,7 +51,7 @@ def scout(world, season, task_number):
         return
     effort = 0.0
     for c, crew in enumerate(plan.crews):
-        if not may(crew, task, treatment):
+        if not may(crew, task, treatment) or most - effort <= NOTHING * most:
             continue
         enough = (most - effort) * hectares / (MINUTES * pace(crew))
         wanted = min(season.crew_left[c], enough)

@@ -6,11 +6,11 @@ from .draws import Draws
 from .events import events as befall_ground
 from .funds import order_of_use
 from .hosts import climb, start_host
-from .mat import KNIGHT, WIDTHS, advance, open_neighbours
+from .mat import KNIGHT, WIDTHS, advance, bring_up_to_date, open_neighbours
 from .natives import change_natives, start_natives
 from .parameters import draw_treatment, draw_vine, numbers_at_work
 from .record import Record
-from .seedlings import root
+from .seedlings import germinate, root
 from .trees import fail
 from .work import work
 from .world import FRONT, World
@@ -75,6 +75,7 @@ def run_season(world, plan, events, year, season_index, processes, record):
         fruit_seasons = (fruit_seasons,)
     if "events" in processes:
         befall_ground(world, events, year, season_index, SEASONS[season_index], start)
+    germinate(world, number, start)
     if "work" in processes:
         record.write_work(year, season_index, work(world, plan, year, season_index, start))
     if "mat" in processes:
@@ -88,6 +89,7 @@ def run_season(world, plan, events, year, season_index, processes, record):
     if season_index == 3:
         if "trees" in processes:
             fail(world, number)
+        bring_up_to_date(world, end)
         if "natives" in processes:
             change_natives(world, end)
         record.write_year(world, year + 1, end)

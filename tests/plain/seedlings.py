@@ -15,6 +15,13 @@ def shed(world, entity, season, number, cell, by_birds):
     world.seedlings.append(Seedling(entity, season, number, cell, by_birds, germinates, roots))
 
 
+def germinate(world, season, now):
+    """Seedlings that germinate this season, at its start: those under a cover die."""
+    for seedling in world.seedlings:
+        if seedling.germinates == season and seedling.cell.covered_until > now:
+            seedling.alive = False
+
+
 def root(world, season, g, record):
     """Seedlings due this season root, bird-borne ones before those from beneath."""
     due = [s for s in world.seedlings if s.alive and s.roots == season]

@@ -66,9 +66,18 @@ def test_hosts_start_as_mapped():
             assert host.first_fruit == math.inf
     for host in unknown:
         if hosts.ever_fruits(world, host):
-            assert host.first_fruit - host.climbed == pytest.approx(6.0 * hosts.wait(world, host))
+            assert host.first_fruit - host.climbed == pytest.approx(6.0 * hosts.wait_when_met(world, host))
     never = sum(1 for host in aged + unknown if host.first_fruit == math.inf)
     assert abs(never - 40) < ERRORS * math.sqrt(80 * 0.25)
+
+
+def test_a_host_met_at_a_random_moment_has_a_wait_of_one_term_more():
+    world = world_of(example.site(1, 1, 2.0, hosts=[{"x": 1.0, "y": 1.0}]))
+    host, draws = world.hosts[0], world.draws
+    for shape, numbers in ((1, (1,)), (2, (1, 2)), (4, (1, 2, 3)), (5, (1, 2, 3))):
+        world.p["climb.wait_shape"] = float(shape)
+        product = math.prod([u for n in numbers for u in draws.pair(4, 0, 0, n)][: shape + 1])
+        assert hosts.wait_when_met(world, host) == pytest.approx(-math.log(product) / shape)
 
 
 def test_hosts_in_mat_are_climbed_at_their_hazard():

@@ -115,6 +115,25 @@ def test_seedlings_are_killed_from_germination_on():
     assert abs(alive - 80) < ERRORS * math.sqrt(200 * 0.24)
 
 
+def test_seedlings_die_of_a_cover_at_germination_or_when_it_is_laid_and_lie_dormant_beneath_it():
+    world = world_of(example.site(1, 2, 2.0), example.vine(seed__seed_bank_life=0.0))
+    covered, bare = world.cells
+    for cell in (covered, bare):
+        for shed_in in (3, 4, 5):  # they germinate in the seasons 4, 5 and 6
+            seedlings.shed(world, 5, shed_in, cell.number, cell, by_birds=True)
+
+    def alive(cell):
+        return [s.germinates for s in world.seedlings if s.alive and s.cell is cell]
+
+    # laid in season 4, at 1.0, until 1.5, the start of season 6
+    treat.treat_cell(world, covered, example.treatment("tarp", ["mat"], {}), {"cover_years": 0.5}, 4, 1.0, False)
+    assert alive(covered) == [5, 6]
+    for season, now, left in ((5, 1.05, [6]), (6, 1.5, [6])):
+        seedlings.germinate(world, season, now)
+        assert alive(covered) == left
+    assert alive(bare) == [4, 5, 6]
+
+
 def test_rows_count_from_the_north_and_metres_from_the_south_west():
     world = world_of(example.site(3, 4, 2.0, hosts=[{"x": 7.0, "y": 5.5}]))
     assert world.cell_under(7.0, 5.5).number == 3

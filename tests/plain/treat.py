@@ -41,12 +41,13 @@ def treat_mat(world, cell, k, season, now, bare):
         cell.known = False
         cell.cleared = bare
     else:
-        cell.density = d * (1.0 - k)
+        left = d * (1.0 - k)
+        cell.density = left
         cell.changed = bare
         if bare > now:
             cell.push = max(cell.push, bare)
-        if cell.density < 0.5:
-            cell.push = max(cell.push, bare + math.log(1.0 / cell.density - 1.0) / cell.thickening)
+        if left < 0.5:
+            cell.push = max(cell.push, bare + math.log(1.0 / left - 1.0) / cell.thickening)
 
 
 def treat_seedlings(world, cell, numbers, season):
@@ -68,6 +69,8 @@ def treat_cell(world, cell, treatment, numbers, season, now, hauled):
     if covers > 0.0:
         cell.covered_until = bare
         cell.cleared = max(cell.cleared, bare)
+        for seedling in world.germinated_seedlings(cell, season):
+            seedling.alive = False
     if k > 0.0 and treatment.disturbs:
         cell.disturbed_until = now + world.p["disturbance.release_years"]
     treat_seedlings(world, cell, numbers, season)

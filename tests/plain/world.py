@@ -33,7 +33,7 @@ class Cell:
     kind: str = EMPTY
     arrival: float = NEVER
     push: float = NEVER
-    density: float = 0.0
+    odds: float = math.inf  # against the densest mat: 1 / density - 1
     changed: float = 0.0
     cleared: float = LONG_AGO
     disturbed_until: float = LONG_AGO
@@ -52,6 +52,15 @@ class Cell:
     def barrier(self):
         """Whether nothing can grow here."""
         return self.plantable == 0.0
+
+    @property
+    def density(self):
+        """Density at its last change (1: full)."""
+        return 1.0 / (1.0 + self.odds)
+
+    @density.setter
+    def density(self, d):
+        self.odds = 1.0 / d - 1.0 if d > 0.0 else math.inf
 
     @property
     def infested(self):

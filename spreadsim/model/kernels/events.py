@@ -6,24 +6,23 @@ from typing import Any
 from spreadsim.model.draws import EVENT, EVENT_ENTITY, EVENT_FALL, pair, poisson, uniform
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.layout import (
-    EMPTY,
     HOST_START,
     HOSTS_BY_CELL,
     SIDE,
 )
-from spreadsim.model.kernels.mat import density, touch
+from spreadsim.model.kernels.mat import odds_at, touch
 from spreadsim.model.kernels.trees import bring_down
 
 
 @inner
 def disturb(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     """Let a cell grow and take seed faster for some years from now."""
-    touch(state, c)
-    cell = state.cells[c]
-    if cell.kind != EMPTY and cell.since < now:
-        cell.density = density(ground, state, vine, c, now)
-        cell.since = now
-    cell.disturbed = max(cell.disturbed, now + vine.release_years)
+    touch(ground, state, c)
+    stand = state.stands[state.cells[c].slot]
+    if stand.infested and stand.since < now:
+        stand.odds = odds_at(ground, stand, vine, now)
+        stand.since = now
+    stand.disturbed = max(stand.disturbed, now + vine.release_years)
 
 
 @inner
@@ -59,7 +58,7 @@ def _strike(
             dx = (column + 0.5) * h - x
             dy = (rows - row - 0.5) * h - y
             c = row * columns + column
-            if dx * dx + dy * dy > radius * radius or ground.cells[c].plantable <= 0.0:
+            if dx * dx + dy * dy > radius * radius or ground.plantable[c] <= 0.0:
                 continue
             disturb(ground, state, vine, c, now)
             for k in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):

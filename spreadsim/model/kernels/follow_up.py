@@ -36,19 +36,19 @@ def follow_up(
     """Make a task's visits that are due, in order of opening."""
     for i in range(state.count[N_OPENED]):
         c = state.lists[OPENED, i]
-        cell = state.cells[c]
-        if cell.task != t or cell.due > season or cell.worked == season + 1 or cell.covered > now:
+        care = state.care[c]
+        if care.task != t or care.due > season or care.worked == season + 1 or care.covered > now:
             continue
-        clean = cell.kind == EMPTY and not has_seedling(state, c, season)
+        clean = state.kinds[c] == EMPTY and not has_seedling(plan, state, c, season)
         done = visit_cell(
             key, ground, plan, state, vine, treatments, tally, t, FOLLOW_UP, c, year, season, now, days, np.inf
         )
         if done == STOPPED:
             break
         if done == DONE:
-            cell.clean, cell.due = next_visit(plan, t, season, cell.clean, clean)
-            if cell.due < 0:
-                cell.task = -1
+            care.clean, care.due = next_visit(plan, t, season, care.clean, clean)
+            if care.due < 0:
+                care.task = -1
     for i in range(state.count[N_OPENED_HOSTS]):
         j = state.lists[OPENED_HOSTS, i]
         host = state.hosts[j]
@@ -71,7 +71,7 @@ def drop_closed(state: Any) -> None:
     kept = 0
     for i in range(state.count[N_OPENED]):
         c = state.lists[OPENED, i]
-        if state.cells[c].task >= 0:
+        if state.care[c].task >= 0:
             state.lists[OPENED, kept] = c
             kept += 1
     state.count[N_OPENED] = kept

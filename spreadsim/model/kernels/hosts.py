@@ -42,6 +42,19 @@ def unit_wait(key: Any, vine: Any, j: Any, attempt: Any) -> Any:
 
 
 @inner
+def wait_met(key: Any, vine: Any, j: Any) -> Any:
+    """The wait of a host met climbing at a random moment: the likelier, the longer; gamma of shape one more."""
+    terms = int(vine.wait_shape) + 1
+    total = 0.0
+    for b in range((terms + 1) // 2):
+        first, second = pair(key, AGE, j, 0, 1 + b)
+        total += math.log(first)
+        if 2 * b + 1 < terms:
+            total += math.log(second)
+    return -total / (terms - 1)
+
+
+@inner
 def wait(key: Any, vine: Any, state: Any, j: Any) -> Any:
     """The host's wait relative to the mean, drawn when first asked for."""
     host = state.hosts[j]
@@ -64,7 +77,7 @@ def years_to_light(ground: Any, vine: Any, state: Any, j: Any) -> Any:
     if state.hosts[j].fruited_when_mapped:
         return 0.0
     host = ground.hosts[j]
-    below = 1.0 - ground.cells[host.cell].canopy
+    below = 1.0 - ground.canopy[host.cell]
     if below >= vine.light_to_fruit:
         return 0.0
     if host.top_light < vine.light_to_fruit:
@@ -122,7 +135,7 @@ def set_first_climbed(key: Any, ground: Any, vine: Any, state: Any) -> None:
             continue
         mean = vine.years_to_first_fruit
         if np.isnan(mapped.years_climbing):
-            years = wait(key, vine, state, j) * mean
+            years = wait_met(key, vine, j) * mean
             age = uniform(key, AGE, j, 0, 0) * years
         else:
             age = mapped.years_climbing
@@ -163,7 +176,7 @@ def climb(key: Any, ground: Any, vine: Any, state: Any, season: Any, start: Any,
         j = state.lists[AT_RISK, i]
         host = state.hosts[j]
         c = ground.hosts[j].cell
-        if host.state != BARE or state.cells[c].kind == EMPTY:
+        if host.state != BARE or state.kinds[c] == EMPTY:
             host.at_risk = 0
             continue
         state.lists[AT_RISK, kept] = j

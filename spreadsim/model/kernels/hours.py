@@ -26,6 +26,7 @@ from spreadsim.model.kernels.layout import (
     NO_TASK,
     TASK_LEFT,
     TOO_FEW,
+    WORKED,
 )
 
 NO_HOURS, NOT_ALLOWED = -1, -2
@@ -44,6 +45,7 @@ def begin_season(
         there = crew.first_season <= season <= crew.last_season
         state.books[HOURS_LEFT, k] = crew.hours[quarter] * turnout if there else 0.0
         state.books[FIT_USED, k] = 0.0
+        state.books[WORKED, k] = 0.0
         state.lists[KEPT_BACK, k] = 0
         tally.available[year, quarter, k] = state.books[HOURS_LEFT, k]
     for t in range(plan.tasks.size):
@@ -100,13 +102,56 @@ def pay(plan: Any, state: Any, k: Any, year: Any, money: Any) -> None:
 
 
 @inner
-def cost_of(plan: Any, k: Any, need: Any, material: Any) -> Any:
+def ahead(plan: Any, state: Any, k: Any) -> Any:
+    """What a crew charges for coming at all this season, and what of its minimum is charged and not worked off."""
+    crew = plan.crews[k]
+    worked = state.books[WORKED, k]
+    first = crew.minimum if worked <= 0.0 else 0.0
+    return first, max(0.0, crew.minimum - worked * crew.price)
+
+
+@inner
+def charge(plan: Any, state: Any, k: Any, hours: Any) -> Any:
+    """Money that more hours add to what a crew charges for the season."""
+    if hours <= 0.0:
+        return 0.0
+    first, credit = ahead(plan, state, k)
+    return first + max(0.0, hours * plan.crews[k].price - credit)
+
+
+@inner
+def cost_of(plan: Any, state: Any, k: Any, need: Any, material: Any) -> Any:
     """Money for a crew's hours, those of its leader, and material."""
     crew = plan.crews[k]
-    money = need * crew.price + material
+    money = charge(plan, state, k, need) + material
     if crew.leader >= 0:
-        money += need / crew.per_leader * plan.crews[crew.leader].price
+        money += charge(plan, state, crew.leader, need / crew.per_leader)
     return money
+
+
+@inner
+def hours_for(plan: Any, state: Any, k: Any, money: Any) -> Any:
+    """Most hours of a crew that money pays, its leader's with them."""
+    crew = plan.crews[k]
+    first, credit = ahead(plan, state, k)
+    rest = money - first
+    own_free = credit / crew.price if crew.price > 0.0 else np.inf
+    leading, leader_free = 0.0, np.inf  # per hour of the crew, in hours of the crew
+    if crew.leader >= 0:
+        leading = plan.crews[crew.leader].price / crew.per_leader
+        first, credit = ahead(plan, state, crew.leader)
+        rest -= first
+        if leading > 0.0:
+            leader_free = credit / leading
+    if rest < 0.0:
+        return 0.0
+    soon, late = min(own_free, leader_free), max(own_free, leader_free)
+    if soon == np.inf:
+        return np.inf
+    price = crew.price if own_free <= leader_free else leading
+    if late == np.inf or rest <= (late - soon) * price:
+        return soon + rest / price
+    return late + (rest - (late - soon) * price) / (crew.price + leading)
 
 
 @inner
@@ -151,7 +196,7 @@ def crew_for(
             if state.books[FIT_USED, k] + need > fit:
                 state.lists[KEPT_BACK, k] |= 1 << NO_FIT_DAY
                 continue
-        if cost_of(plan, k, need, material) > money_for(plan, state, k, year):
+        if cost_of(plan, state, k, need, material) > money_for(plan, state, k, year):
             state.lists[KEPT_BACK, k] |= 1 << HELD_BACK
             continue
         return k
@@ -165,13 +210,15 @@ def spend(
 ) -> None:  # fmt: skip
     crew = plan.crews[k]
     need = hours_of_crew(plan, k, hours, fresh)
+    pay(plan, state, k, year, cost_of(plan, state, k, need, material))
     state.books[HOURS_LEFT, k] -= need
+    state.books[WORKED, k] += need
     if crew.leader >= 0:
+        state.books[WORKED, crew.leader] += need / crew.per_leader
         state.books[HOURS_LEFT, crew.leader] -= need / crew.per_leader
         tally.hours[year, season % 4, t, kind, crew.leader] += need / crew.per_leader
     if plan.rules[k_treatment].needs_fit_weather:
         state.books[FIT_USED, k] += need
-    pay(plan, state, k, year, cost_of(plan, k, need, material))
     # follow-up isn't held to the task's share, but uses it up
     state.books[TASK_LEFT, t] -= need
     tally.hours[year, season % 4, t, kind, k] += need

@@ -12,55 +12,83 @@ EMPTY, FRONT, FOUNDER = 0, 1, 2
 BARE, CLIMBING, CUT_BASE, FALLEN = 0, 1, 2, 3
 NEVER = np.inf
 
-GROUND = np.dtype(
+LINE = 64  # bytes of a cache line
+
+
+def _in_lines(*lines: list[tuple[str, str]]) -> np.dtype[Any]:
+    """A record whose groups of fields start at a cache line each."""
+    names, formats, offsets = [], [], []
+    for i, fields in enumerate(lines):
+        packed = np.dtype(fields, align=True)
+        if packed.itemsize > LINE:
+            raise ValueError(f"{packed.itemsize} bytes do not fit into a cache line")
+        for name, kind in fields:
+            names.append(name)
+            formats.append(kind)
+            offsets.append(i * LINE + packed.fields[name][1])  # type: ignore[index]
+    return np.dtype({"names": names, "formats": formats, "offsets": offsets, "itemsize": len(lines) * LINE})
+
+
+GROUND = _in_lines(
     [
-        ("canopy", "f8"),
-        ("plantable", "f8"),
         ("access", "f8"),
         ("wetness", "f8"),
-        ("block", "i8"),
-        ("unit", "i8"),
-        ("moves", "u4"),
         ("mapped", "f8"),
+        ("block", "i4"),
+        ("unit", "i4"),
         ("perch", "u1"),
         ("boundary", "u1"),
         ("sensitive", "u1"),
-    ],
-    align=True,
+    ]
 )
-# What the front looks at comes first, within one cache line; 192 bytes in all.
-CELL = np.dtype(
+# What the front looks at.
+CELL = _in_lines(
     [
-        ("kind", "u1"),
         ("known", "u1"),
         ("touched", "u1"),
         ("unlisted", "u1"),
         ("planted", "u1"),
+        ("stale", "u1"),
+        ("via", "u1"),
         ("push", "f8"),
-        ("cleared", "f8"),
         ("slow", "f8"),
-        ("entry", "f8"),
-        ("heap_place", "i8"),
+        ("cleared", "f8"),
         ("arrival", "f8"),
+        ("entry", "f8"),
+        ("heap_place", "i4"),
+        ("after", "i4"),
+        ("before", "i4"),
+        ("slot", "i4"),
+    ]
+)
+# What a year's end looks at: a row for each cell that ever changed, in that order, so that it is read from end to end.
+STAND = _in_lines(
+    [
+        ("odds", "f8"),
         ("since", "f8"),
-        ("density", "f8"),
-        ("rate", "f8"),
+        ("step", "f8"),
         ("disturbed", "f8"),
-        ("share", "f8"),
-        ("cover", "f8"),
         ("native", "f8"),
+        ("area", "f8"),
+        ("cell", "i4"),
+        ("place", "i4"),
+        ("origin", "i4"),
+        ("infested", "u1"),
+        ("known", "u1"),
+        ("full", "u1"),
+    ]
+)
+# What work looks at.
+CARE = _in_lines(
+    [
         ("covered", "f8"),
-        ("patch", "i8"),
-        ("patch_size", "i8"),
-        ("origin", "i8"),
-        ("place", "i8"),
-        ("due", "i8"),
-        ("worked", "i8"),
-        ("task", "i8"),
-        ("clean", "i8"),
-        ("seedling", "i8"),
-    ],
-    align=True,
+        ("task", "i4"),
+        ("found", "i4"),
+        ("due", "i4"),
+        ("worked", "i4"),
+        ("clean", "i4"),
+        ("seedling", "i4"),
+    ]
 )
 HOST = np.dtype(
     [
@@ -151,6 +179,7 @@ CREW = np.dtype(
         ("per_leader", "f8"),
         ("walking", "f8"),
         ("price", "f8"),
+        ("minimum", "f8"),
         ("name", "i8"),
         ("leader", "i8"),
         ("first_season", "i8"),
@@ -268,6 +297,10 @@ class Ground(NamedTuple):
     """The site: never written by a kernel, shared by all threads."""
 
     cells: Any  # GROUND (cells)
+    # apart because the front looks at many: f8, f8 and u4 (cells)
+    canopy: Any
+    plantable: Any
+    moves: Any
     hosts: Any  # HOST (hosts)
     lists: Any  # i8 (7, longest): see HOST_START and on
     sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
@@ -294,11 +327,16 @@ class State(NamedTuple):
     """One thread's working memory, put back by list after every run."""
 
     cells: Any  # CELL (cells)
+    # apart because the front looks at many: u1 (cells) EMPTY and on; f8 (cells) when it is expected, else NEVER
+    kinds: Any
+    expected: Any
+    stands: Any  # STAND (cells): cell.slot says where
+    care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
-    lists: Any  # i8 (17, longest): see INFESTED and on
-    keys: Any  # f8 (longest, 2): order of candidates in a pass, by cell or host
-    books: Any  # f8 (7, longest): see EFFORT and on
+    lists: Any  # i8 (28, longest): see INFESTED and on
+    keys: Any  # f8 (longest, 2): order of candidates in a pass, by place in QUEUE
+    books: Any  # f8 (8, longest): see EFFORT and on
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
 
 
@@ -324,15 +362,22 @@ ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BOUNDARY, N_BLOCKS = range(
 # rows of Plan.seasonal: days fit to spray, fruit seasons (last: how many), growth time at a season's start (last: 1)
 FIT_DAYS, FRUIT, GROWTH = range(3)
 # rows of State.books: scouting this season by unit, min/ha; hours by crew; fit hours used by crew; hours for new
-# ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr
-EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE = range(7)
-# rows of State.lists: infested cells (cell.place is where); cells that ever changed; infested cells that nobody knows;
-# cells with visits to come, in order of opening; cells that the front will enter, a heap by entry time; hosts with
-# climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
+# ground by task; new ground left this year by task, m2; money left by fund; when a planted source is gone, yr;
+# hours worked this season by crew, leading included
+EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WORKED = range(8)
+# rows of State.lists: infested cells (stand.place is where); cells that ever changed; infested cells that nobody knows;
+# cells with visits to come, in order of opening; cells that the front enters this season, a heap by entry time; hosts
+# with climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
 # candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all; last
-# season (+1) in which a task worked; last year (+1) in which a source's owner was asked; what kept a crew from work
+# season (+1) in which a task worked; last year (+1) in which a source's owner was asked; what kept a crew from work;
+# first of the cells that the front enters in a later season, chained by cell.after and cell.before; known mat by
+# 32 cells, and which of these words are not 0; runs of known cells side by side: first cell, number of cells, first run
+# of the patch, next run of the patch, and at the first: the last run and the number of cells; by cell: the least cell
+# of its patch, and how many it has
 INFESTED, TOUCHED, UNKNOWN, OPENED, HEAP, CLIMBERS, AT_RISK, TOUCHED_HOSTS, UNKNOWN_HOSTS, OPENED_HOSTS = range(10)
-ROOTING, QUEUE, VISITED, FRUITING_KNOWN, STARTED, ASKED, KEPT_BACK = range(10, 17)
+ROOTING, QUEUE, VISITED, FRUITING_KNOWN, STARTED, ASKED, KEPT_BACK, BUCKETS = range(10, 18)
+KNOWN_WORDS, WORDS_USED, RUN_START, RUN_LENGTH, RUN_ROOT, RUN_NEXT, RUN_LAST, RUN_SIZE = range(18, 26)
+PATCH, PATCH_SIZE = range(26, 28)
 # distance along each move, in cell sides; the moves are in model.pack_site.MOVES
 REACH = np.array((
     math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
@@ -355,7 +400,9 @@ PASSED = np.array(
 # places in State.count: lengths of the lists of the same name, and more
 N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = range(7)
 N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEARED, FAULT = range(7, 14)
-N_COUNTS = 14
+# the season that the front moves in, or will next; runs; changes of the known mat so far, and when runs were found
+ADVANCING, N_RUNS, CHANGES, AS_OF = range(14, 18)
+N_COUNTS = 18
 
 
 OUTCOMES = (

@@ -6,12 +6,13 @@ from typing import Any
 import numpy as np
 
 from spreadsim.model.kernels.compiling import inner
+from spreadsim.model.kernels.front import expect, take_least, take_up, withdraw
 from spreadsim.model.kernels.layout import (
+    ADVANCING,
     AT_RISK,
     EMPTY,
     FOUNDER,
     FRONT,
-    HEAP,
     HOST_START,
     HOSTS_BY_CELL,
     INFESTED,
@@ -28,17 +29,17 @@ from spreadsim.model.kernels.layout import (
     TOUCHED,
     UNKNOWN,
     WIDTH,
-    YEARS,
 )
+from spreadsim.model.kernels.patches import mark_gone, mark_known
 
-NOWHERE, ACROSS = -1, -2
+ACROSS, NOWHERE = 16, 17  # in place of a move
 FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 
 
 @inner
 def light_factor(ground: Any, vine: Any, c: Any) -> Any:
     """Growth in a cell's shade relative to full light."""
-    return 1.0 - ground.cells[c].canopy * (1.0 - vine.shade_factor)
+    return 1.0 - ground.canopy[c] * (1.0 - vine.shade_factor)
 
 
 @inner
@@ -59,38 +60,41 @@ def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     cell = state.cells[c]
     h = ground.numbers[SIDE]
     s = cell.slow
-    if cell.kind == FOUNDER:
+    if state.kinds[c] == FOUNDER:
         radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
         return min(1.0, math.pi * (radius * radius) / (h * h))
     return min(1.0, max(0.0, 0.5 + (now - cell.arrival) / (h * s)))
 
 
 @inner
+def odds_at(ground: Any, stand: Any, vine: Any, now: Any) -> Any:
+    """Odds against the densest mat, 1 / density - 1: they fall exponentially from their last change."""
+    released = max(0.0, min(now, stand.disturbed) - stand.since)
+    tau = max(0.0, now - stand.since) + (vine.release_factor - 1.0) * released
+    if tau == 1.0:
+        return stand.odds * stand.step
+    return stand.odds * math.exp(-thickening(ground, vine, stand.cell) * tau)
+
+
+@inner
 def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
-    """Density of an infested cell relative to the densest mat: a logistic from its last change, in closed form."""
-    cell = state.cells[c]
-    if cell.density >= 1.0:
-        return 1.0
-    tau = max(0.0, now - cell.since) + (vine.release_factor - 1.0) * max(0.0, min(now, cell.disturbed) - cell.since)
-    return 1.0 / (1.0 + (1.0 / cell.density - 1.0) * math.exp(-cell.rate * tau))
+    """Density of an infested cell relative to the densest mat: a logistic from its last change."""
+    return 1.0 / (1.0 + odds_at(ground, state.stands[state.cells[c].slot], vine, now))
+
+
+@inner
+def set_density(stand: Any, dense: Any, now: Any) -> None:
+    """Let an infested cell thicken from this density on."""
+    stand.odds = 1.0 / dense - 1.0
+    stand.since = now
 
 
 @inner
 def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Living cover of a cell, 0 if it is empty."""
-    if state.cells[c].kind == EMPTY:
+    if state.kinds[c] == EMPTY:
         return 0.0
     return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
-
-
-@inner
-def survey(ground: Any, state: Any, vine: Any, now: Any) -> None:
-    """Work out share and cover of all infested cells, for the record and the natives of a year's end."""
-    for i in range(state.count[N_INFESTED]):
-        c = state.lists[INFESTED, i]
-        cell = state.cells[c]
-        cell.share = share(ground, state, vine, c, now)
-        cell.cover = vine.max_cover * cell.share * density(ground, state, vine, c, now)
 
 
 @inner
@@ -112,7 +116,7 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
     if part >= 1.0:
         behind = REACH[15]
         for k in range(16):
-            if (ground.cells[c].moves >> k) & 1:
+            if (ground.moves[c] >> k) & 1:
                 other = mapped_share(ground, vine, c + ground.lists[OFFSETS, k])
                 if other < 1.0:
                     behind = min(behind, REACH[k] + (other - 0.5) * WIDTH[k])
@@ -129,9 +133,9 @@ def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
     if k >= FIRST_KNIGHT:
         return max(state.cells[a].cleared, state.cells[b].cleared)
     # a diagonal has a way on either side, unless there is a barrier
-    if ground.cells[a].plantable <= 0.0:
+    if ground.plantable[a] <= 0.0:
         return state.cells[b].cleared
-    if ground.cells[b].plantable <= 0.0:
+    if ground.plantable[b] <= 0.0:
         return state.cells[a].cleared
     return min(state.cells[a].cleared, state.cells[b].cleared)
 
@@ -148,27 +152,27 @@ def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any
 
 @inner
 def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
-    """Least arrival at empty cell c, and the neighbour that gives it, NOWHERE, or ACROSS the boundary."""
+    """Least arrival at empty cell c, and the move to the neighbour that gives it, ACROSS the boundary, or NOWHERE."""
     best = np.inf
-    source = NOWHERE
+    via = NOWHERE
     s_c = slowness(ground, vine, c)
-    moves = ground.cells[c].moves
+    moves = ground.moves[c]
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.cells[n].kind != EMPTY:
+            if state.kinds[n] != EMPTY:
                 arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
-                    source = n
+                    via = k
     if ground.cells[c].boundary:
         # mat that stood at the boundary from the start has half a cell to go, from the start or from the clearing
         half = ground.numbers[SIDE] * s_c / 2.0
         arrival = max(half, state.cells[c].cleared + half)
         if arrival < best:
             best = arrival
-            source = ACROSS
-    return best, source
+            via = ACROSS
+    return best, via
 
 
 @inner
@@ -178,103 +182,61 @@ def entry_time(ground: Any, state: Any, c: Any, arrival: Any, s_c: Any) -> Any:
 
 
 @inner
-def _rise(state: Any, place: Any, c: Any) -> None:
-    while place > 0:
-        above = (place - 1) >> 1
-        other = state.lists[HEAP, above]
-        if state.cells[other].entry <= state.cells[c].entry:
-            break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
-        place = above
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
-
-
-@inner
-def _sink(state: Any, place: Any, c: Any) -> None:
-    n = state.count[N_HEAP]
-    while True:
-        below = 2 * place + 1
-        if below >= n:
-            break
-        if (
-            below + 1 < n
-            and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry
-        ):
-            below += 1
-        other = state.lists[HEAP, below]
-        if state.cells[other].entry >= state.cells[c].entry:
-            break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
-        place = below
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
-
-
-@inner
-def expect(state: Any, c: Any, entry: Any, horizon: Any) -> None:
-    """Put a cell on the heap, or move it up; what enters after the horizon is left out."""
-    place = state.cells[c].heap_place
-    if place >= 0:
-        if entry < state.cells[c].entry:
-            state.cells[c].entry = entry
-            _rise(state, place, c)
-    elif entry <= horizon:
-        state.cells[c].entry = entry
-        state.count[N_HEAP] += 1
-        _rise(state, state.count[N_HEAP] - 1, c)
-
-
-@inner
-def _take_least(state: Any) -> Any:
-    c = state.lists[HEAP, 0]
-    state.count[N_HEAP] -= 1
-    state.cells[c].heap_place = -1
-    if state.count[N_HEAP] > 0:
-        _sink(state, 0, state.lists[HEAP, state.count[N_HEAP]])
-    return c
-
-
-@inner
-def touch(state: Any, c: Any) -> None:
-    """Note that a cell changed, so that it is put back after the run."""
-    if state.cells[c].touched == 0:
-        state.cells[c].touched = 1
-        state.lists[TOUCHED, state.count[N_TOUCHED]] = c
+def touch(ground: Any, state: Any, c: Any) -> None:
+    """Note that a cell changes: it gets a row of its own, and is put back after the run."""
+    cell = state.cells[c]
+    if cell.touched == 0:
+        cell.touched = 1
+        cell.slot = state.count[N_TOUCHED]
+        state.lists[TOUCHED, cell.slot] = c
         state.count[N_TOUCHED] += 1
+        h = ground.numbers[SIDE]
+        stand = state.stands[cell.slot]
+        stand.cell = c
+        stand.infested = 0
+        stand.known = 0
+        stand.disturbed = -np.inf
+        stand.native = 1.0
+        stand.area = h * h * ground.plantable[c]
 
 
 @inner
 def infest(
-    ground: Any, state: Any, vine: Any, horizon: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
+    ground: Any, plan: Any, state: Any, vine: Any, c: Any, kind: Any, arrival: Any, since: Any, dense: Any
 ) -> None:
     """Make an empty cell infested and tell its neighbours and hosts. Known and origin are the caller's."""
-    touch(state, c)
+    touch(ground, state, c)
     cell = state.cells[c]
-    cell.kind = kind
+    if state.expected[c] < np.inf:
+        withdraw(plan, state, c)
+    state.kinds[c] = kind
     cell.arrival = arrival
     cell.push = arrival
-    cell.since = since
-    cell.density = dense
     cell.slow = slowness(ground, vine, c)
-    cell.rate = thickening(ground, vine, c)
-    cell.place = state.count[N_INFESTED]
-    state.lists[INFESTED, cell.place] = c
+    stand = state.stands[cell.slot]
+    stand.infested = 1
+    stand.full = 0
+    stand.step = math.exp(-thickening(ground, vine, c))
+    set_density(stand, dense, since)
+    stand.place = state.count[N_INFESTED]
+    state.lists[INFESTED, state.count[N_INFESTED]] = c
     state.count[N_INFESTED] += 1
     for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
-    moves = ground.cells[c].moves
+    moves = ground.moves[c]
+    h = ground.numbers[SIDE]
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.cells[n].kind == EMPTY:
+            if state.kinds[n] == EMPTY:
                 s_n = slowness(ground, vine, n)
+                if cell.push + REACH[k] * h * (s_n + cell.slow) / 2.0 > state.expected[n]:
+                    continue
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
                 cleared = cleared_between(ground, state, c, k)
-                there = passage(ground, state, vine, c, n, k, s_n, cleared)
-                expect(state, n, entry_time(ground, state, n, there, s_n), horizon)
+                arrival_there = passage(ground, state, vine, c, n, k, s_n, cleared)
+                back = 7 - k if k < FIRST_KNIGHT else 23 - k
+                expect(ground, plan, state, n, s_n, arrival_there, back)
 
 
 @inner
@@ -288,6 +250,15 @@ def watch(state: Any, j: Any) -> None:
 
 
 @inner
+def make_known(ground: Any, state: Any, c: Any) -> None:
+    """Let the steward know of an infested cell."""
+    if state.cells[c].known == 0:
+        state.cells[c].known = 1
+        state.stands[state.cells[c].slot].known = 1
+        mark_known(ground, state, c)
+
+
+@inner
 def list_unknown(state: Any, c: Any) -> None:
     """An infested cell that nobody knows can be found."""
     if state.cells[c].unlisted == 0:
@@ -297,42 +268,83 @@ def list_unknown(state: Any, c: Any) -> None:
 
 
 @inner
-def clear(ground: Any, state: Any, vine: Any, c: Any, now: Any, horizon: Any) -> None:
-    """Empty an infested cell; its neighbours' expected arrivals are corrected when they come up."""
+def clear(ground: Any, plan: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
+    """Empty an infested cell."""
     cell = state.cells[c]
-    cell.kind = EMPTY
+    state.kinds[c] = EMPTY
     cell.cleared = now
+    stand = state.stands[cell.slot]
+    stand.infested = 0
+    stand.known = 0
     state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
-    state.lists[INFESTED, cell.place] = last
-    state.cells[last].place = cell.place
+    place = stand.place
+    state.lists[INFESTED, place] = last
+    state.stands[state.cells[last].slot].place = place
     state.count[N_INFESTED] -= 1
-    arrival, source = expected(ground, state, vine, c)
-    if source != NOWHERE:
-        expect(state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), horizon)
+    if cell.known:
+        cell.known = 0
+        mark_gone(ground, state, c)
+    delay(ground, state, c)
+    await_front(ground, plan, state, vine, c)
 
 
 @inner
-def advance(ground: Any, plan: Any, state: Any, vine: Any, end: Any) -> None:
+def await_front(ground: Any, plan: Any, state: Any, vine: Any, c: Any) -> None:
+    """Work out afresh when the front comes to an empty cell that is not waited for."""
+    arrival, via = expected(ground, state, vine, c)
+    if via != NOWHERE:
+        expect(ground, plan, state, c, slowness(ground, vine, c), arrival, via)
+
+
+@inner
+def delay(ground: Any, state: Any, c: Any) -> None:
+    """Note that the front may come later to a cell and its neighbours than was expected: clearing, cover, a weak edge.
+
+    Ground that a move passes lies next to where the move ends, so neighbours are all that can be meant.
+    """
+    state.cells[c].stale = 1
+    moves = ground.moves[c]
+    for k in range(16):
+        if (moves >> k) & 1:
+            state.cells[c + ground.lists[OFFSETS, k]].stale = 1
+
+
+@inner
+def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
     """Let the front move on to the season's end.
 
-    Entries on the heap are never later than the true ones: clearing and treatment only delay arrivals, so a cell
-    that comes up is looked at afresh and put back if it was too early.
+    What was expected is never later than it comes: clearing and treatment only delay arrivals, and mark them stale,
+    so that a stale cell that comes up is looked at afresh and put back if it was too early.
     """
-    horizon = plan.switches[YEARS] * 1.0
-    while state.count[N_HEAP] > 0 and state.cells[state.lists[HEAP, 0]].entry <= end:
-        c = _take_least(state)
-        if state.cells[c].kind != EMPTY:
-            continue
-        arrival, source = expected(ground, state, vine, c)
-        if source == NOWHERE:
-            continue
-        entry = entry_time(ground, state, c, arrival, slowness(ground, vine, c))
-        if entry > state.cells[c].entry:
-            expect(state, c, entry, horizon)
-            continue
-        infest(ground, state, vine, horizon, c, FRONT, arrival, entry, vine.density_on_arrival)
-        state.cells[c].origin = c if source == ACROSS else state.cells[source].origin
-        state.cells[c].known = 1 if source == ACROSS else state.cells[source].known
-        if state.cells[c].known == 0:
+    state.count[ADVANCING] = season
+    take_up(state, season)
+    while state.count[N_HEAP] > 0:
+        c = take_least(state)
+        cell = state.cells[c]
+        state.expected[c] = np.inf
+        if cell.stale:
+            cell.stale = 0
+            arrival, via = expected(ground, state, vine, c)
+            if via == NOWHERE:
+                continue
+            if entry_time(ground, state, c, arrival, cell.slow) > cell.entry:
+                expect(ground, plan, state, c, cell.slow, arrival, via)
+                continue
+            cell.arrival = arrival
+            cell.via = via
+        via = cell.via
+        origin = c
+        known = 1
+        if via != ACROSS:
+            source = state.cells[c + ground.lists[OFFSETS, via]]
+            origin = state.stands[state.cells[c + ground.lists[OFFSETS, via]].slot].origin
+            known = source.known
+        infest(ground, plan, state, vine, c, FRONT, cell.arrival, cell.entry, vine.density_on_arrival)
+        state.stands[state.cells[c].slot].origin = origin
+        if known:
+            make_known(ground, state, c)
+        else:
+            cell.known = 0
             list_unknown(state, c)
+    state.count[ADVANCING] = season + 1

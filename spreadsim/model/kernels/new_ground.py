@@ -11,10 +11,10 @@ from spreadsim.model.kernels.layout import (
     FRUITING_KNOWN,
     GROUND_LEFT,
     HELD_BACK,
-    INFESTED,
-    N_INFESTED,
+    HOURS_LEFT,
     N_OPENED,
     N_OPENED_HOSTS,
+    N_RUNS,
     N_TOUCHED_HOSTS,
     OPENED,
     OPENED_HOSTS,
@@ -25,12 +25,19 @@ from spreadsim.model.kernels.layout import (
     ORDER_OUTLYING,
     ORDER_SWEEP,
     ORDER_UNIT,
-    QUEUE,
+    PATCH,
+    PATCH_SIZE,
+    RUN_LENGTH,
+    RUN_NEXT,
+    RUN_ROOT,
+    RUN_SIZE,
+    RUN_START,
     SIDE,
     TASK_LEFT,
     TOUCHED_HOSTS,
 )
-from spreadsim.model.kernels.orders import find_patches, heapify, take_first
+from spreadsim.model.kernels.orders import enqueue, heapify, take_first
+from spreadsim.model.kernels.patches import find_patches, note_patches
 from spreadsim.model.kernels.visits import DONE, NEW, STOPPED, visit_cell, visit_host
 
 
@@ -46,7 +53,20 @@ def may_open(ground: Any, plan: Any, state: Any, t: Any, c: Any) -> Any:
     if rule == 2:
         return state.lists[FRUITING_KNOWN, plan.unit_area.size] == 0
     if rule == 3:
-        return state.cells[c].clean >= 2
+        return state.care[c].clean >= 2
+    return True
+
+
+@inner
+def nothing_left(plan: Any, state: Any, t: Any) -> Any:
+    """Whether no crew of the task has any hours left: then no target need be looked at."""
+    task = plan.tasks[t]
+    for k in range(plan.crews.size):
+        may = (plan.crews[k].may >> task.treatment) & 1
+        if task.instead >= 0:
+            may |= (plan.crews[k].may >> task.instead) & 1
+        if (task.crews >> k) & 1 and may and state.books[HOURS_LEFT, k] > 0.0:
+            return False
     return True
 
 
@@ -56,68 +76,95 @@ def new_cells(
     season: Any, now: Any, days: Any,
 ) -> None:  # fmt: skip
     task = plan.tasks[t]
-    small = treatments[task.treatment].largest_patch > 0.0
-    if task.instead >= 0 and treatments[task.instead].largest_patch > 0.0:
-        small = True
-    if small or task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:
-        find_patches(ground, state)
+    if nothing_left(plan, state, t):
+        return
+    find_patches(ground, state)
+    if minds_size(treatments, task):
+        note_patches(state)
+    if task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:
+        sign = 1.0 if task.order == ORDER_OUTLYING else -1.0
+        n = 0
+        for i in range(state.count[N_RUNS]):
+            if state.lists[RUN_ROOT, i] == i:
+                enqueue(state, n, i, sign * state.lists[RUN_SIZE, i], 0.0)
+                n += 1
+        heapify(state, n)
+        going_on = True
+        while n > 0 and going_on:
+            i = take_first(state, n)
+            n -= 1
+            while i >= 0 and going_on:
+                start = state.lists[RUN_START, i]
+                for c in range(start, start + state.lists[RUN_LENGTH, i]):
+                    if going_on and cell_wanted(ground, plan, state, t, c, season, now):
+                        going_on = open_cell(
+                            key, ground, plan, state, vine, treatments, tally, t, c, year, season, now, days
+                        )
+                i = state.lists[RUN_NEXT, i]
+        return
     n = 0
-    for i in range(state.count[N_INFESTED]):
-        c = state.lists[INFESTED, i]
-        cell = state.cells[c]
-        free = cell.task < 0 and cell.worked != season + 1 and cell.covered <= now
-        if cell.known and free and may_open(ground, plan, state, t, c):
-            state.lists[QUEUE, n] = c
-            n += 1
-            state.keys[c, 0] = 0.0
-            state.keys[c, 1] = 0.0
-            if task.order == ORDER_OUTLYING:
-                state.keys[c, 0] = state.cells[state.cells[c].patch].patch_size
-                state.keys[c, 1] = state.cells[c].patch
-            elif task.order == ORDER_LARGEST:
-                state.keys[c, 0] = -state.cells[state.cells[c].patch].patch_size
-                state.keys[c, 1] = state.cells[c].patch
-            elif task.order == ORDER_UNIT:
-                state.keys[c, 0] = plan.unit_rank[t, ground.cells[c].unit]
-            elif task.order == ORDER_ACCESS:
-                state.keys[c, 0] = ground.cells[c].access
+    for i in range(state.count[N_RUNS]):
+        start = state.lists[RUN_START, i]
+        for c in range(start, start + state.lists[RUN_LENGTH, i]):
+            if cell_wanted(ground, plan, state, t, c, season, now):
+                first = 0.0
+                if task.order == ORDER_UNIT:
+                    first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
+                elif task.order == ORDER_ACCESS:
+                    first = ground.cells[c].access
+                enqueue(state, n, c, first, 0.0)
+                n += 1
     heapify(state, n)
-    h = ground.numbers[SIDE]
     while n > 0:
         c = take_first(state, n)
         n -= 1
-        area = h * h * ground.cells[c].plantable
-        if area > state.books[GROUND_LEFT, t]:
-            keep_back(plan, state, t, task.treatment, HELD_BACK)
-            break
-        done = visit_cell(
-            key,
-            ground,
-            plan,
-            state,
-            vine,
-            treatments,
-            tally,
-            t,
-            NEW,
-            c,
-            year,
-            season,
-            now,
-            days,
-            state.books[TASK_LEFT, t],
-        )
-        if done == STOPPED:
-            break
-        if done == DONE:
-            state.books[GROUND_LEFT, t] -= area
-            if task.every > 0:
-                cell = state.cells[c]
-                cell.task = t
-                cell.clean = 0
-                cell.due = season + task.every
-                state.lists[OPENED, state.count[N_OPENED]] = c
-                state.count[N_OPENED] += 1
+        if not open_cell(key, ground, plan, state, vine, treatments, tally, t, c, year, season, now, days):
+            return
+
+
+@inner
+def minds_size(treatments: Any, task: Any) -> Any:
+    """Whether one of the task's treatments is not used in patches that are too large."""
+    if task.instead >= 0 and treatments[task.instead].largest_patch > 0.0:
+        return True
+    return treatments[task.treatment].largest_patch > 0.0
+
+
+@inner
+def cell_wanted(ground: Any, plan: Any, state: Any, t: Any, c: Any, season: Any, now: Any) -> Any:
+    """Whether a cell of known mat is free to be opened by the task."""
+    care = state.care[c]
+    if care.task >= 0 or care.worked == season + 1 or care.covered > now:
+        return False
+    return may_open(ground, plan, state, t, c)
+
+
+@inner
+def open_cell(
+    key: Any, ground: Any, plan: Any, state: Any, vine: Any, treatments: Any, tally: Any, t: Any, c: Any, year: Any,
+    season: Any, now: Any, days: Any,
+) -> Any:  # fmt: skip
+    """Work a cell for the first time, and say whether the pass goes on."""
+    task = plan.tasks[t]
+    h = ground.numbers[SIDE]
+    area = h * h * ground.plantable[c]
+    if area > state.books[GROUND_LEFT, t]:
+        keep_back(plan, state, t, task.treatment, HELD_BACK)
+        return False
+    limit = state.books[TASK_LEFT, t]
+    done = visit_cell(key, ground, plan, state, vine, treatments, tally, t, NEW, c, year, season, now, days, limit)
+    if done == STOPPED:
+        return False
+    if done == DONE:
+        state.books[GROUND_LEFT, t] -= area
+        if task.every > 0:
+            care = state.care[c]
+            care.task = t
+            care.clean = 0
+            care.due = season + task.every
+            state.lists[OPENED, state.count[N_OPENED]] = c
+            state.count[N_OPENED] += 1
+    return True
 
 
 @inner
@@ -129,7 +176,7 @@ def host_wanted(ground: Any, plan: Any, state: Any, treatments: Any, t: Any, j: 
         return False
     treatment = treatments[task.treatment]
     if treatment.ring_radius > 0.0 and treatment.stem_kill <= 0.0:
-        if host.state == FALLEN or state.cells[c].kind == EMPTY or now < host.ring:
+        if host.state == FALLEN or state.kinds[c] == EMPTY or now < host.ring:
             return False
         return host.state == CLIMBING or host.worked == 1
     if host.state != CLIMBING or host.task >= 0:
@@ -144,39 +191,43 @@ def new_hosts(
     season: Any, now: Any, days: Any,
 ) -> None:  # fmt: skip
     task = plan.tasks[t]
+    if nothing_left(plan, state, t):
+        return
     ring_only = treatments[task.treatment].ring_radius > 0.0 and treatments[task.treatment].stem_kill <= 0.0
     if task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:
         find_patches(ground, state)
+        note_patches(state)
     n = 0
     for i in range(state.count[N_TOUCHED_HOSTS]):
         j = state.lists[TOUCHED_HOSTS, i]
         if not host_wanted(ground, plan, state, treatments, t, j, season, now):
             continue
-        state.lists[QUEUE, n] = j
-        n += 1
         c = ground.hosts[j].cell
         bears = 0.0 if state.hosts[j].state == CLIMBING and state.hosts[j].fruit <= now else 1.0
-        state.keys[j, 0] = bears
-        state.keys[j, 1] = 0.0
-        if task.order == ORDER_FRUIT_PER_HOUR:
-            state.keys[j, 1] = ground.hosts[j].girth * ground.cells[c].access
+        first = 0.0
+        second = 0.0
+        if task.order == ORDER_FRUIT:
+            first = bears
+        elif task.order == ORDER_FRUIT_PER_HOUR:
+            first = bears
+            second = ground.hosts[j].girth * ground.cells[c].access
         elif task.order == ORDER_UNIT:
-            state.keys[j, 0] = plan.unit_rank[t, ground.cells[c].unit]
-            state.keys[j, 1] = bears
+            first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
+            second = bears
         elif task.order == ORDER_SWEEP:
-            state.keys[j, 0] = c
+            first = 1.0 * c
         elif task.order == ORDER_ACCESS:
-            state.keys[j, 0] = ground.cells[c].access
+            first = ground.cells[c].access
         elif task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:
             patch = c
             size = 1.0
-            if state.cells[c].kind != EMPTY and state.cells[c].known:
-                patch = state.cells[c].patch
-                size = state.cells[patch].patch_size
-            state.keys[j, 0] = size if task.order == ORDER_OUTLYING else -size
-            state.keys[j, 1] = patch
-        elif task.order != ORDER_FRUIT:
-            state.keys[j, 0] = 0.0
+            if state.kinds[c] != EMPTY and state.cells[c].known:
+                patch = state.lists[PATCH, c]
+                size = 1.0 * state.lists[PATCH_SIZE, c]
+            first = size if task.order == ORDER_OUTLYING else -size
+            second = 1.0 * patch
+        enqueue(state, n, j, first, second)
+        n += 1
     heapify(state, n)
     while n > 0:
         j = take_first(state, n)

@@ -6,7 +6,7 @@ import numpy as np
 
 from spreadsim.model.draws import CONSENT, SOURCE_ENTITY, uniform
 from spreadsim.model.kernels.compiling import inner
-from spreadsim.model.kernels.hours import cost_of, crew_for, keep_back, money_for, spend
+from spreadsim.model.kernels.hours import crew_for, hours_for, keep_back, money_for, spend
 from spreadsim.model.kernels.layout import (
     ASKED,
     EFFORT,
@@ -18,7 +18,6 @@ from spreadsim.model.kernels.layout import (
     N_TOUCHED,
     ORDER_ACCESS,
     ORDER_UNIT,
-    QUEUE,
     SCOUT,
     SIDE,
     SOURCE_GONE,
@@ -27,11 +26,12 @@ from spreadsim.model.kernels.layout import (
     VISITED,
 )
 from spreadsim.model.kernels.new_ground import may_open
-from spreadsim.model.kernels.orders import heapify, take_first
+from spreadsim.model.kernels.orders import enqueue, heapify, take_first
 from spreadsim.model.kernels.scout import find
 from spreadsim.model.kernels.visits import NEW, OWN
 
 MOST_SCOUTING = 3.0
+NOTHING = 1e-9  # of an effort: what rounding leaves must not call a crew, and charge its minimum
 
 
 @inner
@@ -48,18 +48,17 @@ def scout(
             area += plan.unit_area[unit] / 10000.0
     if area <= 0.0:
         return
-    wanted = MOST_SCOUTING * scouting.search_time_constant_mat
+    whole = MOST_SCOUTING * scouting.search_time_constant_mat
+    wanted = whole
     for k in range(plan.crews.size):
-        if (task.crews >> k) & 1 == 0 or (plan.crews[k].may >> task.treatment) & 1 == 0 or wanted <= 0.0:
+        if (task.crews >> k) & 1 == 0 or (plan.crews[k].may >> task.treatment) & 1 == 0 or wanted <= NOTHING * whole:
             continue
         crew = plan.crews[k]
         most = min(state.books[HOURS_LEFT, k], wanted * area / 60.0 / crew.pace)
         hours = min(most, state.books[TASK_LEFT, t])
         if crew.leader >= 0:
             hours = min(hours, state.books[HOURS_LEFT, crew.leader] * crew.per_leader)
-        price = cost_of(plan, k, 1.0, 0.0)
-        if price > 0.0:
-            hours = min(hours, money_for(plan, state, k, year) / price)
+        hours = min(hours, hours_for(plan, state, k, money_for(plan, state, k, year)))
         if hours < most:
             state.lists[KEPT_BACK, k] |= 1 << HELD_BACK
         if hours <= 0.0:
@@ -86,26 +85,27 @@ def plant(
     for i in range(state.count[N_TOUCHED]):
         c = state.lists[TOUCHED, i]
         cell = state.cells[c]
-        if cell.worked == 0 or cell.kind != EMPTY or cell.covered > now or cell.planted or cell.native >= 1.0:
+        care = state.care[c]
+        stand = state.stands[cell.slot]
+        if care.worked == 0 or state.kinds[c] != EMPTY or care.covered > now or cell.planted or stand.native >= 1.0:
             continue
         if not may_open(ground, plan, state, t, c):
             continue
         if plan.rules[task.treatment].not_on_sensitive and ground.cells[c].sensitive:
             continue
-        state.lists[QUEUE, n] = c
-        n += 1
-        state.keys[c, 0] = 0.0
-        state.keys[c, 1] = 0.0
+        first = 0.0
         if task.order == ORDER_UNIT:
-            state.keys[c, 0] = plan.unit_rank[t, ground.cells[c].unit]
+            first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
         elif task.order == ORDER_ACCESS:
-            state.keys[c, 0] = ground.cells[c].access
+            first = ground.cells[c].access
+        enqueue(state, n, c, first, 0.0)
+        n += 1
     heapify(state, n)
     while n > 0:
         c = take_first(state, n)
         n -= 1
         place_of = ground.cells[c]
-        area = h * h * place_of.plantable
+        area = h * h * ground.plantable[c]
         if area > state.books[GROUND_LEFT, t]:
             keep_back(plan, state, t, task.treatment, HELD_BACK)
             return
@@ -121,7 +121,8 @@ def plant(
         state.books[GROUND_LEFT, t] -= area
         tally.amounts[year, season % 4, t, OWN, 0] += area
         state.cells[c].planted = 1
-        state.cells[c].native += (1.0 - state.cells[c].native) * treatment.plant_survival
+        stand = state.stands[state.cells[c].slot]
+        stand.native += (1.0 - stand.native) * treatment.plant_survival
 
 
 @inner

@@ -1,5 +1,6 @@
 """The yearly record, and the maps."""
 
+import math
 from typing import Any
 
 from spreadsim.model.kernels.compiling import inner
@@ -10,46 +11,61 @@ from spreadsim.model.kernels.layout import (
     FALLEN_COUNT,
     FRUITING,
     FUND_LEFT,
-    INFESTED,
     INFESTED_AREA,
     KNOWN_AREA,
     KNOWN_FRUITING,
     MAT_AREA,
     N_CLIMBERS,
     N_FALLEN,
-    N_INFESTED,
     N_TOUCHED,
     NATIVE,
     PLANTABLE_SUM,
+    RUN_NATIVES,
     SIDE,
     SOURCE_GONE,
     SOURCES_STANDING,
-    TOUCHED,
 )
+from spreadsim.model.kernels.mat import odds_at, share
+from spreadsim.model.kernels.natives import change_natives
 
 COVER_STEPS = 10000.0
 
 
 @inner
-def record(ground: Any, plan: Any, state: Any, tally: Any, row: Any, now: Any) -> None:
-    """Write the state at a year's end (row 0: the start), as surveyed."""
+def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
+    """Write the state at a year's end (row 0: the start), and let natives change: one look at each cell."""
     yearly = tally.yearly[row]
-    h = ground.numbers[SIDE]
     slot = tally.map_slot[row]
-    for i in range(state.count[N_INFESTED]):
-        c = state.lists[INFESTED, i]
-        area = h * h * ground.cells[c].plantable
-        part = state.cells[c].share
-        thick = state.cells[c].cover
-        yearly[INFESTED_AREA] += part * area
-        yearly[MAT_AREA] += thick * area
-        if state.cells[c].known:
-            yearly[KNOWN_AREA] += part * area
-        if slot >= 0 and part > 0.0:
-            tally.occupied[slot, c] += 1
-            tally.cover_sum[slot, c] += int(thick * COVER_STEPS + 0.5)
-        if tally.cover.shape[0] > 0:
-            tally.cover[row, c] = thick
+    natives = row > 0 and plan.switches[RUN_NATIVES] != 0
+    h = ground.numbers[SIDE]
+    gain = 1.0 - math.exp(-1.0 / vine.native_recovery_time)
+    infested = 0.0
+    mat = 0.0
+    known = 0.0
+    lost = 0.0
+    for i in range(state.count[N_TOUCHED]):
+        stand = state.stands[i]
+        c = stand.cell
+        thick = 0.0
+        if stand.infested:
+            part = up_to_date(ground, state, vine, i, now)
+            thick = vine.max_cover * part * (1.0 / (1.0 + stand.odds))
+            infested += part * stand.area
+            mat += thick * stand.area
+            if stand.known:
+                known += part * stand.area
+            if slot >= 0 and part > 0.0:
+                tally.occupied[slot, c] += 1
+                tally.cover_sum[slot, c] += int(thick * COVER_STEPS + 0.5)
+            if tally.cover.shape[0] > 0:
+                tally.cover[row, c] = thick
+        if natives:
+            change_natives(stand, vine, thick, gain)
+        lost += stand.area * (1.0 - stand.native)
+    yearly[INFESTED_AREA] = infested
+    yearly[MAT_AREA] = mat
+    yearly[KNOWN_AREA] = known
+    yearly[NATIVE] = 1.0 - lost / (h * h * ground.numbers[PLANTABLE_SUM])
     for i in range(state.count[N_CLIMBERS]):
         host = state.hosts[state.lists[CLIMBERS, i]]
         if host.state == CLIMBING:
@@ -63,8 +79,18 @@ def record(ground: Any, plan: Any, state: Any, tally: Any, row: Any, now: Any) -
             yearly[SOURCES_STANDING] += 1.0
     for f in range(plan.funds.size):
         tally.funds[row, f] = state.books[FUND_LEFT, f]
-    lost = 0.0
-    for i in range(state.count[N_TOUCHED]):
-        c = state.lists[TOUCHED, i]
-        lost += ground.cells[c].plantable * (1.0 - state.cells[c].native)
-    yearly[NATIVE] = 1.0 - lost / ground.numbers[PLANTABLE_SUM]
+
+
+@inner
+def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
+    """Bring the density of an infested cell up to a year's end; its infested share then."""
+    stand = state.stands[i]
+    if stand.since < now:
+        stand.odds = odds_at(ground, stand, vine, now)
+        stand.since = now
+    if stand.full:
+        return 1.0
+    part = share(ground, state, vine, stand.cell, now)
+    if part >= 1.0:
+        stand.full = 1
+    return part

@@ -16,7 +16,7 @@ from spreadsim.model.kernels.layout import (
     UNKNOWN_HOSTS,
     VISITED,
 )
-from spreadsim.model.kernels.mat import cover
+from spreadsim.model.kernels.mat import cover, make_known
 
 
 @inner
@@ -39,7 +39,7 @@ def find(
     for i in range(state.count[N_UNKNOWN]):
         c = state.lists[UNKNOWN, i]
         cell = state.cells[c]
-        if cell.kind == EMPTY or cell.known:
+        if state.kinds[c] == EMPTY or cell.known:
             continue
         chance = 0.0
         if searched and state.books[EFFORT, ground.cells[c].unit] > 0.0:
@@ -48,11 +48,11 @@ def find(
             chance = detection(effort, scouting.search_time_constant_mat, scouting.cryptic_share)
         if on_the_way > 0.0 and state.lists[VISITED, ground.cells[c].block] == season + 1:
             chance = 1.0 - (1.0 - chance) * (1.0 - on_the_way)
-        if chance > 0.0 and uniform(key, FIND_MAT, cell.origin, season, 0) < chance:
+        if chance > 0.0 and uniform(key, FIND_MAT, state.stands[cell.slot].origin, season, 0) < chance:
             # a patch is found as a whole: first mark its origin, below the rest of it
-            state.lists[QUEUE, found_cells] = cell.origin
+            state.lists[QUEUE, found_cells] = state.stands[cell.slot].origin
             found_cells += 1
-    _spread_finds(state, found_cells)
+    _spread_finds(ground, state, found_cells)
 
     kept = 0
     for i in range(state.count[N_UNKNOWN_HOSTS]):
@@ -77,21 +77,22 @@ def find(
 
 
 @inner
-def _spread_finds(state: Any, found: Any) -> None:
+def _spread_finds(ground: Any, state: Any, found: Any) -> None:
     """Make every cell of a found origin known, and drop from the list what is known or gone."""
     for i in range(found):
-        state.cells[state.lists[QUEUE, i]].patch = -3
+        state.care[state.lists[QUEUE, i]].found = 1
     kept = 0
     for i in range(state.count[N_UNKNOWN]):
         c = state.lists[UNKNOWN, i]
         cell = state.cells[c]
-        if cell.kind != EMPTY and cell.known == 0 and state.cells[cell.origin].patch == -3:
-            cell.known = 1
-        if cell.kind != EMPTY and cell.known == 0:
+        lives = state.kinds[c] != EMPTY
+        if lives and cell.known == 0 and state.care[state.stands[cell.slot].origin].found == 1:
+            make_known(ground, state, c)
+        if lives and cell.known == 0:
             state.lists[UNKNOWN, kept] = c
             kept += 1
         else:
             cell.unlisted = 0
     state.count[N_UNKNOWN] = kept
     for i in range(found):
-        state.cells[state.lists[QUEUE, i]].patch = -1
+        state.care[state.lists[QUEUE, i]].found = 0

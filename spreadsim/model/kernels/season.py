@@ -5,23 +5,23 @@ from typing import Any
 from spreadsim.model.kernels.birds import fruit
 from spreadsim.model.kernels.compiling import entry, inner
 from spreadsim.model.kernels.events import befall
+from spreadsim.model.kernels.front import forget_front
 from spreadsim.model.kernels.hosts import climb, set_first_climbed
 from spreadsim.model.kernels.layout import (
     ASKED,
     AT_RISK,
     BOUNDARY,
+    BUCKETS,
     EMPTY,
     FAULT,
     FRONT,
     FRUIT,
     FUND_LEFT,
     GROWTH,
-    HEAP,
     MAPPED,
     N_AT_RISK,
     N_BLOCKS,
     N_BOUNDARY,
-    N_HEAP,
     N_MAPPED,
     N_SEEDLINGS,
     N_TOUCHED,
@@ -32,7 +32,6 @@ from spreadsim.model.kernels.layout import (
     RUN_CLIMBING,
     RUN_EVENTS,
     RUN_MAT,
-    RUN_NATIVES,
     RUN_SEEDLINGS,
     RUN_TREES,
     RUN_WORK,
@@ -43,8 +42,9 @@ from spreadsim.model.kernels.layout import (
     VISITED,
     YEARS,
 )
-from spreadsim.model.kernels.mat import advance, entry_time, expect, expected, first_arrival, infest, slowness, survey
-from spreadsim.model.kernels.natives import change_natives, native_target
+from spreadsim.model.kernels.mat import advance, await_front, cover, first_arrival, infest, make_known
+from spreadsim.model.kernels.natives import native_target
+from spreadsim.model.kernels.patches import mark_gone
 from spreadsim.model.kernels.record import record
 from spreadsim.model.kernels.seedlings import root
 from spreadsim.model.kernels.trees import fell
@@ -60,7 +60,7 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
     """
     vine = vines[0]
     begin(key, ground, plan, state, vine, tally)
-    record(ground, plan, state, tally, 0, 0.0)
+    record(ground, plan, state, vine, tally, 0, 0.0)
     for year in range(plan.switches[YEARS]):
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
@@ -69,10 +69,7 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
-        survey(ground, state, vine, end)
-        if plan.switches[RUN_NATIVES]:
-            change_natives(state, vine)
-        record(ground, plan, state, tally, year + 1, end)
+        record(ground, plan, state, vine, tally, year + 1, end)
     return 0
 
 
@@ -88,7 +85,7 @@ def _season(
     if plan.switches[RUN_WORK] and plan.tasks.size > 0:
         work(key, ground, plan, state, vine, treatments, tally, year, season, start)
     if plan.switches[RUN_MAT]:
-        advance(ground, plan, state, vine, end)
+        advance(ground, plan, state, vine, season)
     if plan.switches[RUN_CLIMBING]:
         climb(key, ground, vine, state, season, start, end)
     if plan.switches[RUN_BIRDS] and plan.seasonal[FRUIT, quarter] > 0.0:
@@ -103,20 +100,14 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
     for i in range(ground.shape[N_MAPPED]):
         c = ground.lists[MAPPED, i]
         arrival = first_arrival(ground, vine, c)
-        infest(ground, state, vine, plan.switches[YEARS] * 1.0, c, FRONT, arrival, 0.0, 1.0)
-        state.cells[c].origin = c
-        state.cells[c].known = 1
-    survey(ground, state, vine, 0.0)
-    for i in range(ground.shape[N_MAPPED]):
-        c = ground.lists[MAPPED, i]
-        state.cells[c].native = native_target(state, vine, c)
+        infest(ground, plan, state, vine, c, FRONT, arrival, 0.0, 1.0)
+        state.stands[state.cells[c].slot].origin = c
+        make_known(ground, state, c)
+        state.stands[state.cells[c].slot].native = native_target(vine, cover(ground, state, vine, c, 0.0))
     for i in range(ground.shape[N_BOUNDARY]):
         c = ground.lists[BOUNDARY, i]
-        if state.cells[c].kind == EMPTY:
-            arrival = expected(ground, state, vine, c)[0]
-            expect(
-                state, c, entry_time(ground, state, c, arrival, slowness(ground, vine, c)), plan.switches[YEARS] * 1.0
-            )
+        if state.kinds[c] == EMPTY:
+            await_front(ground, plan, state, vine, c)
     set_first_climbed(key, ground, vine, state)
     for k in range(ground.sources.shape[0]):
         state.books[SOURCE_GONE, k] = NEVER
@@ -127,12 +118,13 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
 @entry
 def put_back(ground: Any, plan: Any, state: Any) -> None:
     """Make the state fresh again, by list: what was not touched isn't looked at."""
-    for i in range(state.count[N_HEAP]):
-        state.cells[state.lists[HEAP, i]].heap_place = -1
+    forget_front(plan, state)
     for i in range(state.count[N_SEEDLINGS]):
-        state.cells[state.seedlings[i].cell].seedling = -1
+        state.care[state.seedlings[i].cell].seedling = -1
     for i in range(state.count[N_TOUCHED]):
-        fresh_cell(state, state.lists[TOUCHED, i])
+        c = state.lists[TOUCHED, i]
+        mark_gone(ground, state, c)
+        fresh_cell(state, c)
     for i in range(state.count[N_AT_RISK]):
         state.hosts[state.lists[AT_RISK, i]].at_risk = 0
     for i in range(state.count[N_TOUCHED_HOSTS]):
@@ -148,19 +140,19 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
 def fresh_cell(state: Any, c: Any) -> None:
     """An empty cell of which nothing is known."""
     cell = state.cells[c]
-    cell.kind = EMPTY
+    state.kinds[c] = EMPTY
     cell.cleared = -NEVER
-    cell.disturbed = -NEVER
-    cell.native = 1.0
-    cell.covered = -NEVER
     cell.planted = 0
-    cell.worked = 0
-    cell.task = -1
-    cell.clean = 0
-    cell.seedling = -1
     cell.known = 0
     cell.touched = 0
     cell.unlisted = 0
+    cell.stale = 0
+    care = state.care[c]
+    care.covered = -NEVER
+    care.worked = 0
+    care.task = -1
+    care.clean = 0
+    care.seedling = -1
 
 
 @inner
@@ -193,11 +185,12 @@ def make_fresh(state: Any) -> None:
     for c in range(state.cells.size):
         fresh_cell(state, c)
         state.cells[c].heap_place = -1
-        state.cells[c].patch = -1
+        state.care[c].found = 0
     for j in range(state.hosts.size):
         fresh_host(state, j)
         state.hosts[j].at_risk = 0
     state.lists[ROOTING, :] = -1
+    state.lists[BUCKETS, :] = -1
     state.lists[VISITED, :] = 0
     state.lists[ASKED, :] = 0
     state.lists[STARTED, :] = 0

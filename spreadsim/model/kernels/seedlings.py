@@ -9,6 +9,7 @@ from spreadsim.model.kernels.layout import (
     EMPTY,
     FAULT,
     FOUNDER,
+    GROWTH,
     N_SEEDLINGS,
     NEW_PATCHES,
     ROOTING,
@@ -43,8 +44,8 @@ def shed(
     seedling.entity = entity
     seedling.alive = 1
     seedling.by_bird = 1 if by_bird else 0
-    seedling.next_in_cell = state.cells[c].seedling
-    state.cells[c].seedling = i
+    seedling.next_in_cell = state.care[c].seedling
+    state.care[c].seedling = i
     seedling.next_in_season = -1
     if roots < 4 * plan.switches[YEARS]:
         seedling.next_in_season = state.lists[ROOTING, roots]
@@ -52,11 +53,20 @@ def shed(
 
 
 @inner
-def has_seedling(state: Any, c: Any, season: Any) -> Any:
+def stays_bare(plan: Any, state: Any, i: Any) -> Any:
+    """Whether no cover lay on a seedling when it germinated or was laid on it later: either ends after that moment."""
+    season = state.seedlings[i].germinates
+    start = season // 4 + plan.seasonal[GROWTH, season % 4]
+    return state.care[state.seedlings[i].cell].covered <= start
+
+
+@inner
+def has_seedling(plan: Any, state: Any, c: Any, season: Any) -> Any:
     """Whether a germinated seedling stands in the cell."""
-    i = state.cells[c].seedling
+    i = state.care[c].seedling
     while i >= 0:
-        if state.seedlings[i].alive and state.seedlings[i].germinates <= season:
+        seedling = state.seedlings[i]
+        if seedling.alive and seedling.germinates <= season and stays_bare(plan, state, i):
             return True
         i = state.seedlings[i].next_in_cell
     return False
@@ -65,7 +75,7 @@ def has_seedling(state: Any, c: Any, season: Any) -> Any:
 @inner
 def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None:
     """Work on a cell kills germinated seedlings there."""
-    i = state.cells[c].seedling
+    i = state.care[c].seedling
     while i >= 0:
         seedling = state.seedlings[i]
         if seedling.alive and seedling.germinates <= season:
@@ -78,7 +88,6 @@ def kill_seedlings(key: Any, state: Any, c: Any, season: Any, kill: Any) -> None
 @inner
 def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, season: Any, end: Any) -> None:
     """Seedlings due this season become patches where the ground is free; bird-borne ones go first."""
-    horizon = plan.switches[YEARS] * 1.0
     for turn in range(2):
         by_bird = 1 - turn
         i = state.lists[ROOTING, season]
@@ -87,9 +96,9 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             c = seedling.cell
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
-                if state.cells[c].kind == EMPTY and state.cells[c].covered <= end:
-                    infest(ground, state, vine, horizon, c, FOUNDER, end, end, vine.density_on_arrival)
-                    state.cells[c].origin = c
+                if state.kinds[c] == EMPTY and state.care[c].covered <= end and stays_bare(plan, state, i):
+                    infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
+                    state.stands[state.cells[c].slot].origin = c
                     state.cells[c].known = 0
                     list_unknown(state, c)
                     if by_bird:

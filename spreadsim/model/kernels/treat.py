@@ -13,9 +13,8 @@ from spreadsim.model.kernels.layout import (
     EMPTY,
     N_CLEARED,
     SIDE,
-    YEARS,
 )
-from spreadsim.model.kernels.mat import clear, density, share, slowness, touch, watch
+from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, slowness, thickening, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -40,10 +39,11 @@ def treat_cell(
     hauled: Any,
 ) -> None:  # fmt: skip
     """Work the ground of a cell once."""
-    touch(state, c)
+    touch(ground, state, c)
     cell = state.cells[c]
     loss = treatment.native_loss_dormant if season % 4 == 0 else treatment.native_loss_growing
-    cell.native *= 1.0 - loss
+    stand = state.stands[cell.slot]
+    stand.native *= 1.0 - loss
     if treatment.seedling_kill > 0.0:
         kill_seedlings(key, state, c, season, treatment.seedling_kill)
     kill = kill_of_visit(treatment.mat_kill, treatment.kill_variation, uniform(key, KILL, c, season, 0))
@@ -52,28 +52,29 @@ def treat_cell(
     # ground stays covered for a while; nothing spreads into it or grows on it before
     bare = now + treatment.cover_years
     if treatment.cover_years > 0.0:
-        cell.covered = bare
+        state.care[c].covered = bare
         cell.cleared = max(cell.cleared, bare)
         state.count[N_CLEARED] += 1
+        delay(ground, state, c)
     if kill <= 0.0:
         return
-    if cell.kind != EMPTY:
+    if state.kinds[c] != EMPTY:
         h = ground.numbers[SIDE]
         dense = density(ground, state, vine, c, now)
-        area = h * h * ground.cells[c].plantable
+        area = h * h * ground.plantable[c]
         pieces = vine.rooted_pieces * area * share(ground, state, vine, c, now) * dense
         if uniform(key, CLEAR, c, season, 0) < chance_of_clearing(pieces, kill):
-            clear(ground, state, vine, c, bare, plan.switches[YEARS] * 1.0)
+            clear(ground, plan, state, vine, c, bare)
         else:
             dense *= 1.0 - kill
-            cell.density = dense
-            cell.since = bare
+            set_density(stand, dense, bare)
             cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
             if dense < 0.5:
-                half = bare + math.log(1.0 / dense - 1.0) / cell.rate
+                half = bare + math.log(stand.odds) / thickening(ground, vine, c)
                 cell.push = max(cell.push, half)
+            delay(ground, state, c)
     if rules.disturbs:
-        cell.disturbed = now + vine.release_years
+        stand.disturbed = now + vine.release_years
 
 
 @inner
@@ -101,7 +102,7 @@ def treat_host(
     if host.state == CUT_BASE:
         if uniform(key, BASE, j, season, visit) < treatment.base_kill:
             host.state = BARE
-            if state.cells[c].kind != EMPTY:
+            if state.kinds[c] != EMPTY:
                 watch(state, j)
         elif stem_kill > 0.0:
             host.cut = now

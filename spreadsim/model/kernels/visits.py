@@ -11,12 +11,13 @@ from spreadsim.model.kernels.layout import (
     CUT_BASE,
     EMPTY,
     FRUIT,
+    PATCH_SIZE,
     SCOUT,
     SIDE,
     STARTED,
     VISITED,
 )
-from spreadsim.model.kernels.mat import cover, touch
+from spreadsim.model.kernels.mat import cover, make_known, touch
 from spreadsim.model.kernels.seedlings import has_seedling
 from spreadsim.model.kernels.treat import treat_cell, treat_host
 
@@ -50,7 +51,7 @@ def _too_large(ground: Any, state: Any, treatment: Any, c: Any) -> Any:
     if treatment.largest_patch <= 0.0:
         return False
     h = ground.numbers[SIDE]
-    return state.cells[state.cells[c].patch].patch_size * h * h > treatment.largest_patch
+    return state.lists[PATCH_SIZE, c] * h * h > treatment.largest_patch
 
 
 @inner
@@ -62,8 +63,8 @@ def visit_cell(
     task = plan.tasks[t]
     h = ground.numbers[SIDE]
     place_of = ground.cells[c]
-    area = h * h * place_of.plantable
-    dirty = state.cells[c].kind != EMPTY or has_seedling(state, c, season)
+    area = h * h * ground.plantable[c]
+    dirty = state.kinds[c] != EMPTY or has_seedling(plan, state, c, season)
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
     for place in range(2 if kind == NEW else 3):
@@ -95,13 +96,13 @@ def visit_cell(
             continue
         spend(plan, state, tally, t, kind, k, k_treatment, hours, material, fresh, year, season)
         state.lists[STARTED, t] = season + 1
-        touch(state, c)
-        state.cells[c].worked = season + 1
+        touch(ground, state, c)
+        state.care[c].worked = season + 1
         state.lists[VISITED, place_of.block] = season + 1
-        if state.cells[c].kind != EMPTY:
-            state.cells[c].known = 1
+        if state.kinds[c] != EMPTY:
+            make_known(ground, state, c)
         if dirty:
-            state.cells[c].clean = 0
+            state.care[c].clean = 0
             tally.amounts[year, season % 4, t, slot, 0] += area
             treat_cell(key, ground, plan, state, vine, treatment, rules, c, season, now, task.haul)
         return DONE
