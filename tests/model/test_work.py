@@ -24,6 +24,7 @@ from spreadsim.inputs import (
 from spreadsim.inputs.task import CONDITIONS, ORDERS, kind_of_work
 from spreadsim.runs.engine import Block, Engine
 from spreadsim.runs.pool import Pool
+from spreadsim.runs.rows import Rows
 from spreadsim.runs.simulate import world_of
 
 from .helpers import WORK, assert_same, assert_within, run, untreated
@@ -36,7 +37,7 @@ def books(case: Case, replicates: int = 3) -> Block:
     """The engine's own books, which keep hours by crew."""
     experiment = Experiment("books", case.site, case.vine, case.crews, (case.strategy,), years=case.years)
     engine = Engine(world_of(experiment, [case.strategy]), case.seed, (), False)
-    return Pool(engine, 1).run(range(replicates), lambda done: None)
+    return Pool(engine, Rows(engine, range(replicates)), 1).run(range(replicates), lambda done: None)
 
 
 def named(task: Task) -> list[Treatment]:
