@@ -28,6 +28,8 @@ _units = click.option(
     type=click.Choice(["metric", "us"]),
     help="Units to show; those of the experiment if not given.",
 )
+_seed = click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
+_workers = click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -42,8 +44,8 @@ def cli() -> None:
 @cli.command()
 @_experiment
 @click.option("--replicates", type=click.IntRange(1), help="Number of random worlds.")
-@click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
-@click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
+@_seed
+@_workers
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -123,8 +125,8 @@ def check(experiment: Path, units: str | None) -> None:
     help="File with the table [sweep]; that of EXPERIMENT if not given.",
 )
 @click.option("--replicates", type=click.IntRange(1), help="Number of random worlds at every point.")
-@click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
-@click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
+@_seed
+@_workers
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run the points.")
 @click.option(
     "--outcome", "outcomes", multiple=True, metavar="NAME", help="Outcome to keep, several times; all if not given."

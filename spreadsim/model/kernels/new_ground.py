@@ -107,12 +107,7 @@ def new_cells(
         start = state.lists[RUN_START, i]
         for c in range(start, start + state.lists[RUN_LENGTH, i]):
             if cell_wanted(ground, plan, state, t, c, season, now):
-                first = 0.0
-                if task.order == ORDER_UNIT:
-                    first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
-                elif task.order == ORDER_ACCESS:
-                    first = ground.cells[c].access
-                enqueue(state, n, c, first, 0.0)
+                enqueue(state, n, c, order_of_place(ground, plan, t, c), 0.0)
                 n += 1
     heapify(state, n)
     while n > 0:
@@ -120,6 +115,16 @@ def new_cells(
         n -= 1
         if not open_cell(key, ground, plan, state, vine, treatments, tally, t, c, year, season, now, days):
             return
+
+
+@inner
+def order_of_place(ground: Any, plan: Any, t: Any, c: Any) -> Any:
+    """First key of a cell in a task that goes by unit or by access; 0 in one that goes by number."""
+    if plan.tasks[t].order == ORDER_UNIT:
+        return 1.0 * plan.unit_rank[t, ground.cells[c].unit]
+    if plan.tasks[t].order == ORDER_ACCESS:
+        return ground.cells[c].access
+    return 0.0
 
 
 @inner

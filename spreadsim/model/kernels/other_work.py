@@ -16,8 +16,6 @@ from spreadsim.model.kernels.layout import (
     HOURS_LEFT,
     KEPT_BACK,
     N_TOUCHED,
-    ORDER_ACCESS,
-    ORDER_UNIT,
     SCOUT,
     SIDE,
     SOURCE_GONE,
@@ -25,7 +23,7 @@ from spreadsim.model.kernels.layout import (
     TOUCHED,
     VISITED,
 )
-from spreadsim.model.kernels.new_ground import may_open
+from spreadsim.model.kernels.new_ground import may_open, order_of_place
 from spreadsim.model.kernels.orders import enqueue, heapify, take_first
 from spreadsim.model.kernels.scout import find
 from spreadsim.model.kernels.visits import NEW, OWN
@@ -93,12 +91,7 @@ def plant(
             continue
         if plan.rules[task.treatment].not_on_sensitive and ground.cells[c].sensitive:
             continue
-        first = 0.0
-        if task.order == ORDER_UNIT:
-            first = 1.0 * plan.unit_rank[t, ground.cells[c].unit]
-        elif task.order == ORDER_ACCESS:
-            first = ground.cells[c].access
-        enqueue(state, n, c, first, 0.0)
+        enqueue(state, n, c, order_of_place(ground, plan, t, c), 0.0)
         n += 1
     heapify(state, n)
     while n > 0:

@@ -28,13 +28,19 @@ FULL = 2**BITS - 1
 
 
 @inner
-def mark_known(ground: Any, state: Any, c: Any) -> None:
-    """Put a cell on the map of known mat."""
+def word_and_bit(ground: Any, c: Any) -> Any:
+    """Word of the map of known mat that a cell lies in, and its bit there."""
     columns = ground.shape[1]
     row = c // columns
     column = c - row * columns
-    word = row * ((columns + BITS - 1) // BITS) + column // BITS
-    state.lists[KNOWN_WORDS, word] |= 1 << (column % BITS)
+    return row * ((columns + BITS - 1) // BITS) + column // BITS, 1 << (column % BITS)
+
+
+@inner
+def mark_known(ground: Any, state: Any, c: Any) -> None:
+    """Put a cell on the map of known mat."""
+    word, bit = word_and_bit(ground, c)
+    state.lists[KNOWN_WORDS, word] |= bit
     state.lists[WORDS_USED, word // BITS] |= 1 << (word % BITS)
     state.count[CHANGES] += 1
 
@@ -42,11 +48,8 @@ def mark_known(ground: Any, state: Any, c: Any) -> None:
 @inner
 def mark_gone(ground: Any, state: Any, c: Any) -> None:
     """Take a cell off the map of known mat, where it may not be."""
-    columns = ground.shape[1]
-    row = c // columns
-    column = c - row * columns
-    word = row * ((columns + BITS - 1) // BITS) + column // BITS
-    left = state.lists[KNOWN_WORDS, word] & ~(1 << (column % BITS))
+    word, bit = word_and_bit(ground, c)
+    left = state.lists[KNOWN_WORDS, word] & ~bit
     state.lists[KNOWN_WORDS, word] = left
     if left == 0:
         state.lists[WORDS_USED, word // BITS] &= ~(1 << (word % BITS))
