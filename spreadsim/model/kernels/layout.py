@@ -77,7 +77,6 @@ CARE = _in_lines(
         ("covered", "f8"),
         ("task", "i4"),
         ("found", "i4"),
-        ("due", "i4"),
         ("worked", "i4"),
         ("clean", "i4"),
         ("seedling", "i4"),
@@ -109,7 +108,6 @@ HOST_STATE = np.dtype(
         ("leaving", "f8"),
         ("crop_season", "i8"),
         ("bore", "i8"),
-        ("due", "i8"),
         ("task", "i8"),
         ("clean", "i8"),
         ("season", "i8"),
@@ -331,7 +329,7 @@ class State(NamedTuple):
     care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
-    lists: Any  # i8 (28, longest): see INFESTED and on
+    lists: Any  # i8 (31, longest): see INFESTED and on
     keys: Any  # f8 (longest, 2): order of candidates in a pass, by place in QUEUE
     books: Any  # f8 (8, longest): see EFFORT and on
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
@@ -373,11 +371,13 @@ EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WO
 # first of the cells that the front enters in a later season, chained by links; known mat by
 # 32 cells, and which of these words are not 0; runs of known cells side by side: first cell, number of cells, first run
 # of the patch, next run of the patch, and at the first: the last run and the number of cells; by cell: the least cell
-# of its patch, and how many it has
+# of its patch, and how many it has; season of the next visit and task, see `when_due`, of what is opened, by place in
+# OPENED and OPENED_HOSTS; hosts that fell and had not changed before
 INFESTED, TOUCHED, UNKNOWN, OPENED, HEAP, CLIMBERS, AT_RISK, TOUCHED_HOSTS, UNKNOWN_HOSTS, OPENED_HOSTS = range(10)
 ROOTING, QUEUE, VISITED, FRUITING_KNOWN, STARTED, ASKED, KEPT_BACK, BUCKETS = range(10, 18)
 KNOWN_WORDS, WORDS_USED, RUN_START, RUN_LENGTH, RUN_ROOT, RUN_NEXT, RUN_LAST, RUN_SIZE = range(18, 26)
 PATCH, PATCH_SIZE = range(26, 28)
+OPENED_WHEN, OPENED_HOSTS_WHEN, FALLEN_HOSTS = range(28, 31)
 # distance along each move, in cell sides; the moves are in model.pack_site.MOVES
 REACH = np.array((
     math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
@@ -403,8 +403,8 @@ N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEAR
 # the season that the front moves in, or will next; runs; changes of the known mat so far, and when runs were found
 ADVANCING, N_RUNS, CHANGES, AS_OF = range(14, 18)
 # the year whose end was recorded last
-RECORDED = 18
-N_COUNTS = 19
+RECORDED, N_FALLEN_HOSTS = 18, 19
+N_COUNTS = 20
 
 
 OUTCOMES = (

@@ -13,6 +13,7 @@ from spreadsim.model.kernels.layout import (
     BOUNDARY,
     BUCKETS,
     EMPTY,
+    FALLEN_HOSTS,
     FAULT,
     FRONT,
     FRUIT,
@@ -22,6 +23,7 @@ from spreadsim.model.kernels.layout import (
     N_AT_RISK,
     N_BLOCKS,
     N_BOUNDARY,
+    N_FALLEN_HOSTS,
     N_MAPPED,
     N_SEEDLINGS,
     N_TOUCHED,
@@ -131,6 +133,8 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
         state.hosts[state.lists[AT_RISK, i]].at_risk = 0
     for i in range(state.count[N_TOUCHED_HOSTS]):
         fresh_host(state, state.lists[TOUCHED_HOSTS, i])
+    for i in range(state.count[N_FALLEN_HOSTS]):
+        fresh_host(state, state.lists[FALLEN_HOSTS, i])
     state.lists[ROOTING, : 4 * plan.switches[YEARS]] = -1
     state.lists[VISITED, : ground.shape[N_BLOCKS]] = 0
     state.lists[ASKED, : ground.sources.shape[0]] = 0
