@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -83,7 +84,7 @@ def build_site(table: object, folder: Path, check: Check, place: str = "") -> Si
     Site or None
         None if something is wrong.
     """
-    before = len(check.problems)
+    before, remarks = len(check.problems), len(check.problems.remarks)
     values, _ = take(SiteTable, table, check, place)
     context = Context(SimpleNamespace(**values), folder, check, place)
     if values["units"] not in SYSTEMS:
@@ -93,7 +94,9 @@ def build_site(table: object, folder: Path, check: Check, place: str = "") -> Si
     _read_files(context)
     size, shape = grid_of(context)
     site = None if shape is None else _site(context, shape, size)
-    return site if len(check.problems) == before else None
+    if site is None or len(check.problems) > before:
+        return None
+    return replace(site, remarks=tuple(str(one) for one in check.problems.remarks[remarks:]))
 
 
 def _read_files(context: Context) -> None:
@@ -110,7 +113,7 @@ def _read_files(context: Context) -> None:
 
 def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
     values, layers = context.values, context.layers
-    arrays: dict[str, np.ndarray] = {} if layers is None else dict(layers.arrays)
+    arrays: dict[str, Any] = {} if layers is None else dict(layers.arrays)
     arrays["boundary_mat"] = boundary_of(context, shape, size)
     canopy = canopy_of(context, shape, size)
     if canopy is not None:
