@@ -8,8 +8,6 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-import numpy as np
-
 from spreadsim.errors import InputError, one_of
 from spreadsim.inputs import csv_files
 from spreadsim.inputs.checks import Check

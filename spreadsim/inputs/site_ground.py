@@ -110,8 +110,8 @@ def _discs_are_right(context: Context, table: Table, discs: np.ndarray, size: fl
     before = len(check.problems)
     unit = context.length  # so that messages show what the file says
     rows, columns = barrier.shape
-    for line, (x, y, radius, cover) in zip(table.lines, discs.tolist(), strict=True):
-        at = f"line {line}, "
+    for row, (x, y, radius, cover) in zip(table.rows, discs.tolist(), strict=True):
+        at = f"{row}, "
         check.number(at + "radius", radius / unit, 0, 10_000 / unit, above=True)
         check.number(at + "cover", cover, 0, 1)
         on_site = 0 <= x <= columns * size and 0 <= y <= rows * size
@@ -119,5 +119,5 @@ def _discs_are_right(context: Context, table: Table, discs: np.ndarray, size: fl
             check.number(at + "x", x / unit, 0, columns * size / unit)
             check.number(at + "y", y / unit, 0, rows * size / unit)
         elif barrier[rows - 1 - min(int(y / size), rows - 1), min(int(x / size), columns - 1)]:
-            check.add(f"line {line}", Said("a mat on a barrier"), "mats on ground where plantable is above 0")
+            check.add(row, Said("a mat on a barrier"), "mats on ground where plantable is above 0")
     return len(check.problems) == before
