@@ -133,7 +133,9 @@ def _check_names(check: Check, line: int, names: list[str], columns: Columns) ->
             check.add(f"line {line}", Said(f'no column "{name}"'), f"columns {', '.join(columns)}")
 
 
-def column_of(check: Check, name: str, kind: str, empty: object, rows: tuple[str, ...], fields: list[str]) -> np.ndarray:
+def column_of(
+    check: Check, name: str, kind: str, empty: object, rows: tuple[str, ...], fields: list[str]
+) -> np.ndarray:
     """Make a column of the texts of its fields.
 
     Parameters

@@ -144,9 +144,7 @@ def read_daily(path: Path, problems: Problems, *, us: bool = False) -> Daily | N
         if day is None:
             check.add(f"{row}, date", table.columns["date"][k], "a date such as 2015-01-31")
         elif last is not None and day != last + timedelta(days=1):
-            check.add(
-                f"{row}, date", day.isoformat(), f"the day after the one before, {last + timedelta(days=1)}"
-            )
+            check.add(f"{row}, date", day.isoformat(), f"the day after the one before, {last + timedelta(days=1)}")
     if not days:
         check.add("", Said("no days"), "at least a whole year of days")
     if len(problems) > before or days[0] is None:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from spreadsim.errors import Said
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.site_checks import MOST_CELLS
 

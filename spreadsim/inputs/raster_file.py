@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from spreadsim.errors import MISSING, Said
+from spreadsim.errors import Said
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import crs_of
 from spreadsim.inputs.gis import installed
@@ -181,7 +181,9 @@ def _raster(dataset: Any, path: Path, band: int, nodata: float | None, check: Ch
     t = dataset.transform
     numbers = (t.a, t.b, t.c, t.d, t.e, t.f)
     if t.is_identity or not all(map(math.isfinite, numbers)) or t.a * t.e - t.b * t.d == 0:
-        check.add("", Said("no place on the map (it is not georeferenced)"), "a GeoTIFF that a GIS puts where it belongs")
+        check.add(
+            "", Said("no place on the map (it is not georeferenced)"), "a GeoTIFF that a GIS puts where it belongs"
+        )
         return None
     crs = None if dataset.crs is None or not dataset.crs.wkt else crs_of(dataset.crs.wkt, check, "crs")
     return Raster(path, band, crs, t, dataset.width, dataset.height, nodata)
@@ -193,7 +195,9 @@ def _read(raster: Raster, grid: Grid, check: Check) -> tuple[np.ndarray, Any] | 
 
     window = _window(raster, grid)
     if window is None:
-        check.add("", Said("a raster that lies nowhere on the site"), f"one that covers {_said(grid)}: is its crs right?")
+        check.add(
+            "", Said("a raster that lies nowhere on the site"), f"one that covers {_said(grid)}: is its crs right?"
+        )
         return None
     column, row, width, height = window
     if width * height > MOST_PIXELS:
@@ -228,10 +232,7 @@ def _window(raster: Raster, grid: Grid) -> tuple[int, int, int, int] | None:
     if not np.isfinite(corners).all():
         return None
     first = [max(0, math.floor(at.min()) - _MARGIN) for at in (columns, rows)]
-    last = [
-        min(most, math.ceil(at.max()) + _MARGIN)
-        for at, most in ((columns, raster.width), (rows, raster.height))
-    ]
+    last = [min(most, math.ceil(at.max()) + _MARGIN) for at, most in ((columns, raster.width), (rows, raster.height))]
     width, height = (end - start for start, end in zip(first, last, strict=True))
     return None if width <= 0 or height <= 0 else (first[0], first[1], width, height)
 
@@ -245,7 +246,7 @@ def _warped(
 
     ways = {AVERAGE: Resampling.average, MAJORITY: Resampling.mode, HIGHEST: Resampling.max}
     onto = np.full(grid.shape, 0.0 if nodata is None else np.nan)
-    same = "LOCAL_CS[\"site\",UNIT[\"metre\",1]]"
+    same = 'LOCAL_CS["site",UNIT["metre",1]]'
     reproject(
         values,
         onto,

@@ -10,6 +10,7 @@ import numpy as np
 from spreadsim.inputs.grid import Box, Grid
 
 _AT_ONCE = 200_000  # edges split at lines of the grid at a time, so that memory stays small
+_ROUNDING = 1e-9  # of a cell
 
 
 def shares_of(polygons: Any, grid: Grid, weights: np.ndarray | None = None) -> np.ndarray:
@@ -49,7 +50,11 @@ def shares_of(polygons: Any, grid: Grid, weights: np.ndarray | None = None) -> n
         for start, end, which in _split(points[some], points[some + 1]):
             _add(sums, start, end, factor[some[which]])
     shares: np.ndarray = np.cumsum(sums, axis=1)[::-1, : grid.nx]
-    return np.maximum(shares, 0.0) if weights is None else shares
+    if weights is not None:
+        return shares
+    shares[shares < _ROUNDING] = 0.0  # else rounding would leave slivers of ground on a barrier
+    shares[np.abs(shares - 1.0) < _ROUNDING] = 1.0
+    return shares
 
 
 def window_of(box: Box, grid: Grid) -> tuple[Grid, tuple[slice, slice]] | None:
@@ -92,7 +97,8 @@ def _split(start: np.ndarray, end: np.ndarray) -> Iterator[tuple[np.ndarray, np.
     low, high = np.minimum(start, end), np.maximum(start, end)
     crossed = np.maximum(np.ceil(high) - 1 - np.floor(low), 0).astype(np.int64)  # whole numbers strictly between
     total = np.cumsum(crossed.sum(axis=1) + 2)
-    cuts = np.searchsorted(total, np.arange(2 * _AT_ONCE, total[-1], 2 * _AT_ONCE)) if len(total) else []
+    most = 2 * _AT_ONCE
+    cuts = np.searchsorted(total, np.arange(most, total[-1] if len(total) else 0, most))
     for some in np.split(np.arange(len(start)), cuts):
         if not len(some):
             continue

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from spreadsim.errors import MISSING, Said
@@ -9,6 +11,7 @@ from spreadsim.inputs.canopy import canopy_from_trees
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
 from spreadsim.inputs.discs import cover_of_discs
+from spreadsim.inputs.grid import Grid
 from spreadsim.inputs.site_context import Context
 
 CANOPY_WINDOW = 30.0  # m, where nothing is said; assumed: a few crowns of large trees
@@ -66,8 +69,8 @@ def _canopy_from_hosts(context: Context, shape: Shape, size: float) -> np.ndarra
     return canopy_from_trees(x[trees], y[trees], *shape, size, radius, window)
 
 
-def mat_of(context: Context, shape: Shape, size: float) -> np.ndarray:
-    """Give the mat of the layers and of mapped discs, the higher cover where both have some.
+def mat_of(context: Context, grid: Grid, arrays: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Give the mat of the layers and GIS files and of mapped discs, the higher cover where several have some.
 
     Mat on a barrier is refused, save that the rim of a disc may reach over one: it is cut off there.
 
@@ -75,17 +78,17 @@ def mat_of(context: Context, shape: Shape, size: float) -> np.ndarray:
     ----------
     context : Context
         With layers and mats read.
-    shape : tuple of two ints
-        Rows and columns.
-    size : float
-        Side of a cell, m.
+    grid : Grid
+        That of the site.
+    arrays : mapping of str to array (y, x)
+        Layers, of the layers file and of GIS files.
 
     Returns
     -------
     float64 (y, x)
         Living cover.
     """
-    arrays = {} if context.layers is None else context.layers.arrays
+    shape, size = grid.shape, grid.size
     ground = arrays.get("plantable", np.ones(shape))
     barrier = ground == 0 if ground.shape == shape else np.zeros(shape, dtype=bool)
     mapped = arrays.get("mat", np.zeros(shape))

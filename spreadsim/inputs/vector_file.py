@@ -43,7 +43,7 @@ class Features:
     """
 
     path: str
-    geometries: np.ndarray
+    geometries: Any
     fields: dict[str, np.ndarray]
     crs: CRS | None
     places: tuple[str, ...]
