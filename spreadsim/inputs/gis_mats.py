@@ -55,7 +55,7 @@ def mat_layer(gis: Gis, grid: Grid, ground: Ground) -> np.ndarray | None:
         source.check.remark("", f"{lost:,.0f} m2 of mat (area x cover) {words}")
     area = shares_of(on_ground, grid, cover)
     if ground.outline is None:
-        return np.clip(area, 0.0, 1.0)
+        return np.asarray(np.clip(area, 0.0, 1.0))
     with np.errstate(divide="ignore", invalid="ignore"):
         of_ground = np.where(ground.outline > 0, area / ground.outline, 0.0)
     cover_there: np.ndarray = np.clip(of_ground, 0.0, 1.0)

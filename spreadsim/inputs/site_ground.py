@@ -11,6 +11,7 @@ from spreadsim.inputs.canopy import canopy_from_trees
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
 from spreadsim.inputs.discs import cover_of_discs
+from spreadsim.inputs.gis_source import is_gis_file
 from spreadsim.inputs.grid import Grid
 from spreadsim.inputs.site_context import Context
 
@@ -40,7 +41,7 @@ def canopy_of(context: Context, shape: Shape, size: float) -> np.ndarray | None:
     for key in ("crown_radius", "canopy_window"):
         if getattr(values, key) is not None and not from_hosts:
             context.add(key, getattr(values, key), 'none, unless canopy is "from hosts"')
-    if values.canopy is None:
+    if values.canopy is None or is_gis_file(values.canopy):
         return None
     if context.layers is not None and "canopy" in context.layers.arrays:
         context.add("canopy", values.canopy, "none, since the layers have a canopy")
@@ -48,7 +49,7 @@ def canopy_of(context: Context, shape: Shape, size: float) -> np.ndarray | None:
     if from_hosts:
         return _canopy_from_hosts(context, shape, size)
     if isinstance(values.canopy, str):
-        context.add("canopy", values.canopy, '0 to 1, or "from hosts"')
+        context.add("canopy", values.canopy, '0 to 1, "from hosts", or a GeoTIFF (.tif)')
         return None
     return np.full(shape, context.check.number(context.at("canopy"), values.canopy, 0, 1))
 
