@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,9 +23,11 @@ def read_geopackage(path: Path, check: Check, layer: str | None) -> Features | N
     import pyogrio
 
     try:
-        layers = [(str(name), kind) for name, kind in pyogrio.list_layers(path)]
-        name = _chosen(layers, check, layer)
-        return None if name is None else _read(path, check, name)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what matters is said in our words
+            layers = [(str(name), kind) for name, kind in pyogrio.list_layers(path)]
+            name = _chosen(layers, check, layer)
+            return None if name is None else _read(path, check, name)
     except Exception as error:  # damaged files make GDAL and SQLite raise nearly anything
         reason = " ".join(str(error).split()) or type(error).__name__
         check.problems.say(check.thing, "", f"cannot be read as a GeoPackage: {reason}")

@@ -56,7 +56,7 @@ class Raster:
     @property
     def bounds(self) -> Box:
         """West, south, east and north end in its own coordinates."""
-        corners = [self.transform @ (u * self.width, v * self.height) for u in (0, 1) for v in (0, 1)]
+        corners = [_at(self.transform, u * self.width, v * self.height) for u in (0, 1) for v in (0, 1)]
         xs, ys = [x for x, _ in corners], [y for _, y in corners]
         return min(xs), min(ys), max(xs), max(ys)
 
@@ -214,7 +214,7 @@ def _read(raster: Raster, grid: Grid, check: Check) -> tuple[np.ndarray, Any] | 
     values = np.where(held, values * scale + offset if (scale, offset) != (1.0, 0.0) else values, np.nan)
     # what lies beyond the raster is unknown: else a cell that it only touches would count as covered by it
     around = np.pad(values, _MARGIN, constant_values=np.nan)
-    return around, raster.transform @ raster.transform.translation(column - _MARGIN, row - _MARGIN)
+    return around, _shifted(raster.transform, column - _MARGIN, row - _MARGIN)
 
 
 def _window(raster: Raster, grid: Grid) -> tuple[int, int, int, int] | None:
@@ -227,7 +227,7 @@ def _window(raster: Raster, grid: Grid) -> tuple[int, int, int, int] | None:
         west, south, east, north = transform_bounds(grid.crs.to_wkt(), raster.crs.to_wkt(), west, south, east, north)
     xs, ys = west + (east - west) * steps, south + (north - south) * steps
     inverse = ~raster.transform
-    corners = [inverse @ (x, y) for x in (xs[0], xs[-1]) for y in (ys[0], ys[-1])]
+    corners = [_at(inverse, x, y) for x in (xs[0], xs[-1]) for y in (ys[0], ys[-1])]
     columns, rows = np.array(corners).T
     if not np.isfinite(corners).all():
         return None
@@ -259,6 +259,17 @@ def _warped(
         resampling=ways[rule],
     )
     return onto
+
+
+def _at(t: Any, u: float, v: float) -> tuple[float, float]:
+    """Apply an affine transform; its operator differs between versions of the library."""
+    return t.a * u + t.b * v + t.c, t.d * u + t.e * v + t.f
+
+
+def _shifted(t: Any, columns: int, rows: int) -> Any:
+    """Give the transform of an image that begins some columns and rows further on."""
+    x, y = _at(t, columns, rows)
+    return type(t)(t.a, t.b, x, t.d, t.e, y)
 
 
 def _said(grid: Grid) -> str:
