@@ -65,7 +65,9 @@ def test_gdal_burns_the_same_cells() -> None:
     shares = shares_of([shape], GRID)
     fine = rasterio.features.rasterize([shape], (12 * 50, 16 * 50), transform=from_origin(100, 230, 0.05, 0.05))
     assert fine.reshape(12, 50, 16, 50).mean(axis=(1, 3)) == pytest.approx(shares, abs=0.02)
-    touched = rasterio.features.rasterize([shape], (12, 16), transform=from_origin(100, 230, 2.5, 2.5), all_touched=True)
+    touched = rasterio.features.rasterize(
+        [shape], (12, 16), transform=from_origin(100, 230, 2.5, 2.5), all_touched=True
+    )
     assert ((shares > 0) == (touched == 1)).all()
 
 

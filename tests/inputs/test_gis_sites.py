@@ -12,7 +12,9 @@ import shapely
 from spreadsim.inputs import Site
 from tests.inputs.making import SOUTH, WEST, box, disc, geojson, gpkg, points, problems, read, tif
 
-EDGE = shapely.Polygon([(WEST + 3, SOUTH + 1), (WEST + 93, SOUTH + 11), (WEST + 80, SOUTH + 90), (WEST + 2, SOUTH + 60)])
+EDGE = shapely.Polygon(
+    [(WEST + 3, SOUTH + 1), (WEST + 93, SOUTH + 11), (WEST + 80, SOUTH + 90), (WEST + 2, SOUTH + 60)]
+)
 BOUNDARY = 'boundary = "edge.gpkg"\n'
 
 
@@ -64,7 +66,7 @@ def test_hosts_come_with_their_fields(folder: Path) -> None:
     assert site.hosts.x.tolist() == [28, 38, 48] and site.hosts.y.tolist() == [30, 50, 40]
     assert site.hosts.state.tolist() == [1, 2, 0] and site.hosts.height.tolist() == [12, 18, 3]
     assert site.hosts.known.tolist() == [True, False, True]
-    assert 'of 3 hosts 1 stand outside the boundary or on a barrier' in said(site) or "cannot grow" in said(site)
+    assert "of 3 hosts 1 stand outside the boundary or on a barrier" in said(site) or "cannot grow" in said(site)
 
 
 def test_hosts_off_the_site_are_named_or_left_out(folder: Path) -> None:
@@ -95,8 +97,14 @@ def test_units_overlap_with_a_remark(folder: Path) -> None:
 
 
 def test_a_crossing_is_named_where_it_is(folder: Path) -> None:
-    gpkg(folder / "mats.gpkg", [shapely.Polygon([(WEST, SOUTH), (WEST + 20, SOUTH + 20), (WEST + 20, SOUTH), (WEST, SOUTH + 20)])], {"cover": [0.5]})
-    assert "found an outline that crosses itself at (500010, 5400010)" in problems(folder, BOUNDARY + 'mats = "mats.gpkg"')
+    gpkg(
+        folder / "mats.gpkg",
+        [shapely.Polygon([(WEST, SOUTH), (WEST + 20, SOUTH + 20), (WEST + 20, SOUTH), (WEST, SOUTH + 20)])],
+        {"cover": [0.5]},
+    )
+    assert "found an outline that crosses itself at (500010, 5400010)" in problems(
+        folder, BOUNDARY + 'mats = "mats.gpkg"'
+    )
 
 
 def test_rasters_are_averages_by_area(folder: Path) -> None:
@@ -109,7 +117,9 @@ def test_rasters_are_averages_by_area(folder: Path) -> None:
 
 def test_percent_is_explained_and_not_divided(folder: Path) -> None:
     tif(folder / "canopy.tif", np.full((10, 10), 60, dtype="uint8"))
-    assert 'write canopy = { file = "canopy.tif", scale = "percent" }' in problems(folder, BOUNDARY + 'canopy = "canopy.tif"')
+    assert 'write canopy = { file = "canopy.tif", scale = "percent" }' in problems(
+        folder, BOUNDARY + 'canopy = "canopy.tif"'
+    )
     site = read(folder, BOUNDARY + 'canopy = { file = "canopy.tif", scale = "percent" }')
     assert site.canopy == pytest.approx(0.6)
 
@@ -144,8 +154,25 @@ def test_a_raster_that_claims_a_million_million_cells(folder: Path) -> None:
     import rasterio
     from rasterio.transform import from_origin
 
-    profile = {"driver": "GTiff", "count": 1, "dtype": "uint8", "crs": "EPSG:32610", "SPARSE_OK": True, "tiled": True, "BIGTIFF": "YES"}
+    profile = {
+        "driver": "GTiff",
+        "count": 1,
+        "dtype": "uint8",
+        "crs": "EPSG:32610",
+        "SPARSE_OK": True,
+        "tiled": True,
+        "BIGTIFF": "YES",
+    }
     place = from_origin(WEST, SOUTH + 100, 1e-4, 1e-4)
-    with rasterio.open(folder / "huge.tif", "w", width=1_000_000, height=1_000_000, transform=place, blockxsize=4096, blockysize=4096, **profile):
+    with rasterio.open(
+        folder / "huge.tif",
+        "w",
+        width=1_000_000,
+        height=1_000_000,
+        transform=place,
+        blockxsize=4096,
+        blockysize=4096,
+        **profile,
+    ):
         pass
     assert "pixels on the site, allowed at most 50,000,000" in problems(folder, BOUNDARY + 'canopy = "huge.tif"')

@@ -31,7 +31,12 @@ def good(path: Path, layer: str | None = None) -> Features:
 
 
 def test_a_geopackage_comes_back_as_it_was_written(tmp_path: Path) -> None:
-    fields = {"State": ["bare", None, "fruiting"], "height": [1.5, np.nan, 3.0], "number": [1, 2, 3], "known": [True, False, True]}
+    fields = {
+        "State": ["bare", None, "fruiting"],
+        "height": [1.5, np.nan, 3.0],
+        "number": [1, 2, 3],
+        "known": [True, False, True],
+    }
     shapes = [HOLED, None, shapely.MultiPolygon([shapely.box(20, 0, 21, 1), shapely.box(30, 0, 31, 1)])]
     found = good(gpkg(tmp_path / "a.gpkg", shapes, fields))
     assert len(found) == 3 and found.crs == crs_of(UTM, Check(""), "")
@@ -58,7 +63,9 @@ def test_what_is_no_reference_system_is_none(tmp_path: Path) -> None:
 
 
 def test_geojson_is_in_degrees_and_heights_are_left_out(tmp_path: Path) -> None:
-    path = geojson(tmp_path / "a.geojson", [shapely.Point(-123, 49, 80), None, HOLED], [{"a": [1]}, {"b": 2}, {"a": "x"}])
+    path = geojson(
+        tmp_path / "a.geojson", [shapely.Point(-123, 49, 80), None, HOLED], [{"a": [1]}, {"b": 2}, {"a": "x"}]
+    )
     found = good(path)
     assert found.crs == crs_of("EPSG:4326", Check(""), "")
     assert not shapely.has_z(found.geometries).any() and found.geometries[1] is None
@@ -66,7 +73,13 @@ def test_geojson_is_in_degrees_and_heights_are_left_out(tmp_path: Path) -> None:
     assert found.places[2] == "features[2]"
 
 
-@pytest.mark.parametrize("text", ['{"type": "Point", "coordinates": [1, 2]}', '{"geometry": {"type": "Point", "coordinates": [1, 2]}, "type": "Feature"}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"type": "Point", "coordinates": [1, 2]}',
+        '{"geometry": {"type": "Point", "coordinates": [1, 2]}, "type": "Feature"}',
+    ],
+)
 def test_one_feature_or_a_bare_geometry_is_geojson_too(tmp_path: Path, text: str) -> None:
     (tmp_path / "a.json").write_text("\ufeff \n" + text, encoding="utf-8")
     assert good(tmp_path / "a.json").geometries[0] == shapely.Point(1, 2)
@@ -83,7 +96,12 @@ def test_the_member_crs_of_the_older_standard_counts(tmp_path: Path) -> None:
 def test_geojson_is_what_json_makes_of_it(tmp_path: Path, indent: int | None) -> None:
     rng = np.random.default_rng(3)
     features = [
-        {"type": "Feature", "id": k, "properties": {"n": k, "s": 'a "quoted" ] } text'}, "geometry": {"type": "Point", "coordinates": rng.random(2).tolist()}}
+        {
+            "type": "Feature",
+            "id": k,
+            "properties": {"n": k, "s": 'a "quoted" ] } text'},
+            "geometry": {"type": "Point", "coordinates": rng.random(2).tolist()},
+        }
         for k in range(50)
     ]
     whole = {"name": "x", "features": features, "bbox": [0, 0, 1, 1], "type": "FeatureCollection"}
@@ -115,8 +133,14 @@ FEATURE = '{"type": "Feature", "properties": null, "geometry": %s}'
         (COLLECTION % "\n\n3 4", "line 3, column 3: found no JSON (Expecting ',')"),
         (COLLECTION % (FEATURE % "7"), "features[0].geometry: found 7, allowed null, or an object with type"),
         (COLLECTION % (FEATURE % '{"type": "Point"}'), "features[0]: a geometry that cannot be read"),
-        (COLLECTION % (FEATURE % '{"type": "Point", "coordinates": [1e999, 2]}'), "features[0]: a geometry that cannot"),
-        (COLLECTION % (FEATURE % '{"type": "Point", "coordinates": ["1", "2"]}'), "features[0]: a geometry that cannot"),
+        (
+            COLLECTION % (FEATURE % '{"type": "Point", "coordinates": [1e999, 2]}'),
+            "features[0]: a geometry that cannot",
+        ),
+        (
+            COLLECTION % (FEATURE % '{"type": "Point", "coordinates": ["1", "2"]}'),
+            "features[0]: a geometry that cannot",
+        ),
         (
             COLLECTION % (FEATURE % '{"type": "Polygon", "coordinates": [[[0, 0], [1, 1], [2, 0]]]}'),
             "features[0]: a geometry that cannot be read: IllegalArgumentException: Points of LinearRing do not form a closed",
@@ -134,7 +158,10 @@ def test_faults_of_geojson(tmp_path: Path, text: str, said: str) -> None:
 
 def test_other_files_are_called_by_what_they_are(tmp_path: Path) -> None:
     (tmp_path / "a.gpkg").write_bytes(b"\x00\x00\x27\x0a" + bytes(96))
-    assert "found a shapefile, allowed a GeoPackage (.gpkg) or GeoJSON (.geojson); a GIS can save as either" in take(tmp_path / "a.gpkg")[1]
+    assert (
+        "found a shapefile, allowed a GeoPackage (.gpkg) or GeoJSON (.geojson); a GIS can save as either"
+        in take(tmp_path / "a.gpkg")[1]
+    )
     (tmp_path / "b.gpkg").write_bytes(b"SQLite format 3\0" + bytes(200))
     assert "cannot be read as a GeoPackage" in take(tmp_path / "b.gpkg")[1]
     (tmp_path / "c.geojson").write_bytes(b'{"a": "\xff"}')
@@ -160,7 +187,13 @@ def test_features_are_moved_as_proj_moves_them(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("longitude", "latitude", "zone"),
-    [(-180, 10, "EPSG:32601"), (-123.1, 49, "EPSG:32610"), (-120.0, 49, "EPSG:32611"), (151.2, -33.9, "EPSG:32756"), (180, 1, "EPSG:32660")],
+    [
+        (-180, 10, "EPSG:32601"),
+        (-123.1, 49, "EPSG:32610"),
+        (-120.0, 49, "EPSG:32611"),
+        (151.2, -33.9, "EPSG:32756"),
+        (180, 1, "EPSG:32660"),
+    ],
 )
 def test_zones_of_utm(longitude: float, latitude: float, zone: str) -> None:
     assert utm_zone(longitude, latitude) == zone
