@@ -116,7 +116,8 @@ def _remark_overlaps(features: Features, owner: np.ndarray, names: tuple[str, ..
         areas[both] = areas.get(both, 0.0) + float(area)
     large = [(both, area) for both, area in areas.items() if area >= grid.size**2]
     for (i, j), area in large[:_MOST_SAID]:
-        words = f'units "{names[i]}" and "{names[j]}" overlap by {area:,.0f} m2: each cell goes to the one with more of it, of equals to the first'
+        rule = "each cell goes to the one with more of it, of equals to the first"
+        words = f'units "{names[i]}" and "{names[j]}" overlap by {area:,.0f} m2: {rule}'
         check.remark("", words)
     if len(large) > _MOST_SAID:
         check.remark("", f"and {len(large) - _MOST_SAID:,} more pairs of units overlap")

@@ -32,7 +32,7 @@ def _gpkg(path: Path, rng: np.random.Generator) -> str:
 
 
 def _geojson(path: Path, rng: np.random.Generator) -> str:
-    geojson(path / "a.geojson", [shapely.Point(-123 + k * 1e-4, 48.7525) for k in range(4)], [{"state": "bare"}] * 4)
+    geojson(path / "a.geojson", [shapely.Point(-123 + k * 1e-4, 48.7532) for k in range(4)], [{"state": "bare"}] * 4)
     return 'hosts = { file = "a.geojson", clip = true }'
 
 
