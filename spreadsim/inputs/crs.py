@@ -38,12 +38,14 @@ def crs_of(text: object, check: Check, place: str) -> CRS | None:
     if not installed(check, place, "pyproj"):
         return None
     from pyproj import CRS
-    from pyproj.exceptions import CRSError
+    from pyproj.exceptions import ProjError
 
     try:
         if isinstance(text, str) and 0 < len(text) <= _LONGEST and "\0" not in text:
-            return CRS.from_user_input(text)
-    except CRSError:
+            crs = CRS.from_user_input(text)
+            mover(crs, DEGREES)  # a damaged or a local one has no place on earth
+            return crs
+    except ProjError:  # CRSError is one of these
         pass
     allowed = "a coordinate reference system, such as EPSG:32610 (UTM zone 10 north)"
     check.add(place, MISSING if text in (None, "") else text, allowed)
