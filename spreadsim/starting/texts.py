@@ -1,0 +1,212 @@
+"""The texts of a new experiment: its files with comments, and a page that says what is invented."""
+
+from __future__ import annotations
+
+import numpy as np
+
+import spreadsim
+from spreadsim.inputs.units import ACRE, HECTARE
+from spreadsim.starting import ground as laid
+from spreadsim.starting.invent import OLD, YOUNG, Invented
+from spreadsim.starting.numbers import QUESTIONS, Numbers
+from spreadsim.starting.strategies import crew_lines, plans, strategy_lines
+
+YEARS, WORLDS = 30, 100
+BACKGROUND = 10  # seeds a hectare and year from farther off; assumed
+
+
+def notice_of(numbers: Numbers) -> str:
+    """Say that the site is invented, of which numbers."""
+    told = len(numbers.asked & set(QUESTIONS))
+    return (
+        f"Invented from {told} numbers given and {len(QUESTIONS) - told} assumed: trees, mats and units are not mapped."
+    )
+
+
+def experiment_text(numbers: Numbers, title: str, seed: int) -> str:
+    """Give experiment.toml."""
+    lines = [
+        "# One file says what is compared: the ground, the vine, the people and what they might do.",
+        f"# Written by spreadsim new (--seed {seed}); change it as you like. README.md says what was assumed.",
+        f"title = {quoted(_title(title))}",
+        f"notice = {quoted(notice_of(numbers))}",
+        f"years = {YEARS}",
+        f"replicates = {WORLDS}  # random worlds; more of them make differences surer, and take longer",
+        f"seed = {seed}",
+        f'units = "{numbers.system}"  # "metric": metres, hectares, degrees C; "us": feet, acres, degrees F',
+        f'vine = "{numbers.vine}"',
+        "",
+        "[site]",
+        'file = "site.toml"',
+        "",
+        "[weather]",
+        "# Days fit to spray, on average. Only the winter's number was asked for; the others are assumed.",
+        f"fit_days = {{ winter = {numbers.spray_days:g}, spring = 6, summer = 8, autumn = 5 }}",
+        "",
+        "# Who works: hours by season, and what they may do.",
+        *crew_lines(numbers),
+        "# What is compared. Tasks come in order of priority: hours that one does not need go to the next.",
+        *strategy_lines(numbers),
+    ]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def site_text(numbers: Numbers, made: Invented, title: str, seed: int) -> str:
+    """Give site.toml."""
+    us = numbers.system == "us"
+    per = HECTARE / ACRE if us else 1.0
+    names = ", ".join(quoted(name) for name in made.ground.unit_names)
+    area = numbers.area / (ACRE if us else HECTARE)
+    lines = [
+        f"# The ground, invented from a few numbers (--seed {seed}). Replace the files by your own as you map them.",
+        f"title = {quoted(_title(title))}",
+        f"notice = {quoted(notice_of(numbers))}",
+        f'units = "{numbers.system}"  # of this file and its CSV files',
+        'layers = "ground.nc"  # canopy, plantable, mat, access, sensitive and unit on a grid, in metres',
+        f"unit_names = [{names}]",
+        'hosts = "hosts.csv"  # one line a tree: x and y from the south-west corner; bare, climbing or fruiting',
+        *(['sources = "sources.csv"  # planted vine across the boundary'] if len(made.sources) else []),
+        f"background_seed = {BACKGROUND / per:.3g}  # seeds {'an acre' if us else 'a hectare'} and year from farther off; assumed",
+        *_boundary_mat(numbers, made),
+        "",
+        "# Your own totals: spreadsim check compares the map with them and warns where they are more than 10 % apart.",
+        "[totals]",
+        f'area = "{area:.6g} {"acre" if us else "ha"}"',
+        f'mat_area = "{numbers.mat * area:.6g} {"acre" if us else "ha"}"',
+        f"hosts = {numbers.tree_count}",
+        f"climbed = {numbers.climbed}  # the fruiting ones included",
+        f"fruiting = {numbers.fruiting}",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def readme_text(numbers: Numbers, made: Invented, title: str, seed: int, boundary: str) -> str:
+    """Give README.md of the folder."""
+    rows = []
+    for name, question in QUESTIONS.items():
+        value = f"from {boundary}: {_said(numbers, name)}" if name == "area" and boundary else _said(numbers, name)
+        whence = "given" if name in numbers.asked or (name == "area" and boundary) else "**assumed**"
+        rows.append(f"| {question.text} | {value} | {whence} |")
+    strategies = [f"- **{plan.name}**: {plan.why}" for plan in plans(numbers)]
+    mat = made.mat > 0
+    return "\n".join(
+        [
+            f"# {_title(title)}",
+            "",
+            "**This site is invented.** Nobody mapped these trees, mats and units: they were drawn at random so that they",
+            "have the numbers below. It is there to begin with: read the answer as one for a place of this kind, then",
+            "replace the files by your own map.",
+            "",
+            "## What was given, and what was assumed",
+            "| what | value | |",
+            "|---|---|---|",
+            *rows,
+            "",
+            "Assumed besides, without a source:",
+            f"- mats are closed, {int(mat.sum()):,} cells in lobed patches about trees, two fifths of them begun near the edge;",
+            "- trees stand at random with some room between them, more of them where the canopy is closed;",
+            "- climbed trees are in the mats or near them; of these, those in the best light fruit. They have been climbed",
+            f"  for {OLD[0]:g} to {OLD[1]:g} years if they fruit, {YOUNG[0]:g} to {YOUNG[1]:g} if not; the steward knows of all of them;",
+            f"- units are equal parts of about {laid.UNIT_AREA / HECTARE:g} ha; work takes more time with the way from an entrance in the south;",
+            f"- {BACKGROUND} seeds a hectare and year come from farther off.",
+            *_of_water(numbers),
+            *_of_neighbours(numbers, made),
+            "",
+            "## What is compared",
+            *strategies,
+            "",
+            "## Next",
+            "    spreadsim check experiment.toml      # draws the site as it was understood: look at results/site.png",
+            "    spreadsim compare experiment.toml    # runs it; the first sentence says where to start, and how sure",
+            "",
+            f"The same numbers with another `--seed` (this one: {seed}) give another site: if the answer changes with it, it",
+            "hangs on where things stand, and a map of your own is worth the walk.",
+            "",
+            "## Cautions",
+            "- It compares strategies under stated assumptions; it does not forecast a place.",
+            "- Be sure of the plant before you treat it. Poison ivy climbs too, and it must never be burned.",
+            "- Herbicide: the label of the product is the law where it is used. Read it, wear what it says, follow local",
+            "  rules, leave it to licensed people where that is required; keep off water edges and rare plants. No rates here.",
+            "- At trees: never pull cut stems down, don't cut into the bark, keep away from dead trees, work in pairs, mind",
+            "  falling limbs, storms, heat, ticks and nests, and know how an ambulance gets in.",
+            "",
+            f"Written by spreadsim {spreadsim.__version__}.",
+            "",
+        ]
+    )
+
+
+def quoted(text: str) -> str:
+    """Give a text as TOML has it."""
+    plain = "".join(char if char >= " " and char != "\x7f" else " " for char in text)
+    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _title(title: str) -> str:
+    return " ".join(title.split()) or "A site invented from a few numbers"
+
+
+def _said(numbers: Numbers, name: str) -> str:
+    """Give a number as people read it."""
+    us = numbers.system == "us"
+    unit, word = (ACRE, "acres") if us else (HECTARE, "ha")
+    values = {
+        "area": f"{numbers.area / unit:.3g} {word}",
+        "canopy": f"{100 * numbers.canopy:.3g} %",
+        "trees": f"{numbers.trees * unit:.3g} {'an acre' if us else 'a hectare'}, {numbers.tree_count:,} in all",
+        "mat": f"{100 * numbers.mat:.3g} %, {numbers.mat * numbers.area / unit:.3g} {word}",
+    }
+    plain = getattr(numbers, name)
+    return values.get(name, f"{plain:g}" if isinstance(plain, float) else str(plain))
+
+
+def _of_water(numbers: Numbers) -> list[str]:
+    lines = []
+    if numbers.protect in ("water", "both"):
+        lines.append(
+            f"- a stream of {laid.STREAM_WIDTH:g} m crosses the site; no herbicide within {laid.KEEP_OFF:g} m of it;"
+        )
+    if numbers.protect in ("rare plants", "both"):
+        lines.append(
+            f"- rare plants stand on {100 * laid.RARE_SHARE:g} % of the site, in one place: no herbicide there;"
+        )
+    return lines
+
+
+def _of_neighbours(numbers: Numbers, made: Invented) -> list[str]:
+    lines = []
+    if len(made.sources):
+        lines.append(f"- {len(made.sources)} gardens beyond the north edge, each worth one fruiting host;")
+    if numbers.beyond in ("mat", "both"):
+        first, last = _north_stretch(made)
+        what = (
+            f"mat stands across {last - first:.0f} m of the north edge"
+            if last > first
+            else "the north edge has no straight part, so no mat can be put across it: map it there"
+        )
+        lines.append(f"- {what};")
+    return lines
+
+
+def _boundary_mat(numbers: Numbers, made: Invented) -> list[str]:
+    if numbers.beyond not in ("mat", "both"):
+        return []
+    first, last = _north_stretch(made)
+    if last <= first:
+        return [
+            "# Mat stands across the boundary, but no part of the outline runs along the north side to put it."
+        ]
+    unit = 0.3048 if numbers.system == "us" else 1.0
+    ends = f"from = {first / unit:.1f}, to = {last / unit:.1f}"
+    return [f'boundary_mat = [{{ side = "north", {ends} }}]  # mat across it; where is assumed']
+
+
+def _north_stretch(made: Invented) -> tuple[float, float]:
+    """Give where the site runs along the north side of its grid, the middle half of it, m."""
+    columns = np.flatnonzero(made.ground.free[0])
+    if not len(columns):
+        return 0.0, 0.0
+    first, last = float(columns[0]), float(columns[-1] + 1)
+    quarter = (last - first) / 4
+    cell = made.ground.outline.cell
+    return (first + quarter) * cell, (last - quarter) * cell
