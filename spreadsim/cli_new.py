@@ -49,13 +49,18 @@ def new(
     refuse_full(folder)
     outline = None if boundary is None else _outline(boundary)
     known: dict[str, Any] = dict(given)
-    if not yes and sys.stdin.isatty():
+    if not yes and on_terminal():
         units = _ask_all(known, units, outline is not None)
     numbers = read_numbers(known, system=units or _system_of(known), area=None if outline is None else outline.area)
     made = invent(numbers, outline or rectangle(numbers.area), seed)
     name = "" if boundary is None else boundary.name
     path = write_new(folder, numbers, made, seed=seed, boundary=name, title=title)
     say(afterwards(path, numbers, made, from_boundary=outline is not None))
+
+
+def on_terminal() -> bool:
+    """Tell whether there is somebody to ask."""
+    return sys.stdin.isatty()
 
 
 def _outline(path: Path) -> Any:
@@ -81,7 +86,7 @@ def _ask_all(known: dict[str, Any], units: str | None, bounded: bool) -> str:
 
     say("A few numbers about your site; a guess will do. Enter takes what is in brackets.\n")
     system = units or _system_of(known)
-    for name, question in QUESTIONS.items():
+    for name in QUESTIONS:
         if known.get(name) is not None or (name == "area" and bounded):
             continue
         if name == "spray_days" and known.get("spray") == "nobody":

@@ -139,7 +139,7 @@ class FileTable(Table):
 
 
 class TotalsTable(Table):
-    """``[totals]`` of a site: what the steward knows it to have; areas are numbers of ha or acres, or texts with a unit."""
+    """``[totals]`` of a site: the steward's own; areas are numbers of ha or acres, or texts with a unit."""
 
     area: Any = None
     mat_area: Any = None

@@ -63,7 +63,9 @@ def density_of(check: Check, place: str, text: object, system: str) -> float:
 def share_of(check: Check, place: str, text: object) -> float:
     """Read a share: ``"4 %"``, or ``0.04``; a bare number above 1 is per cent."""
     number, unit = _parts(text)
-    if (number is not None and unit in ("%", "percent", "per cent", "pct")) or (number is not None and not unit and number > 1):
+    if (number is not None and unit in ("%", "percent", "per cent", "pct")) or (
+        number is not None and not unit and number > 1
+    ):
         number /= 100
     elif unit:
         number = None

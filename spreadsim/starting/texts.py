@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 
 import spreadsim
-from spreadsim.inputs.units import ACRE, HECTARE
+from spreadsim.inputs.units import ACRE, FOOT, HECTARE
 from spreadsim.starting import ground as laid
 from spreadsim.starting.invent import OLD, YOUNG, Invented
 from spreadsim.starting.numbers import QUESTIONS, Numbers
@@ -13,6 +15,14 @@ from spreadsim.starting.strategies import crew_lines, plans, strategy_lines
 
 YEARS, WORLDS = 30, 100
 BACKGROUND = 10  # seeds a hectare and year from farther off; assumed
+_CAUTIONS = (
+    "It compares strategies under stated assumptions; it does not forecast a place.",
+    "Be sure of the plant before you treat it. Poison ivy climbs too, and it must never be burned.",
+    "Herbicide: the label of the product is the law where it is used. Read it, wear what it says, follow local rules, "
+    "leave it to licensed people where that is required; keep off water edges and rare plants. No rates are given.",
+    "At trees: never pull cut stems down, don't cut into the bark, keep away from dead trees, work in pairs, mind "
+    "falling limbs, storms, heat, ticks and nests, and know how an ambulance gets in.",
+)
 
 
 def notice_of(numbers: Numbers) -> str:
@@ -66,7 +76,7 @@ def site_text(numbers: Numbers, made: Invented, title: str, seed: int) -> str:
         f"unit_names = [{names}]",
         'hosts = "hosts.csv"  # one line a tree: x and y from the south-west corner; bare, climbing or fruiting',
         *(['sources = "sources.csv"  # planted vine across the boundary'] if len(made.sources) else []),
-        f"background_seed = {BACKGROUND / per:.3g}  # seeds {'an acre' if us else 'a hectare'} and year from farther off; assumed",
+        f"background_seed = {BACKGROUND / per:.3g}  # seeds {'an acre' if us else 'a hectare'} and year; assumed",
         *_boundary_mat(numbers, made),
         "",
         "# Your own totals: spreadsim check compares the map with them and warns where they are more than 10 % apart.",
@@ -82,58 +92,61 @@ def site_text(numbers: Numbers, made: Invented, title: str, seed: int) -> str:
 
 def readme_text(numbers: Numbers, made: Invented, title: str, seed: int, boundary: str) -> str:
     """Give README.md of the folder."""
-    rows = []
+    parts = [
+        f"# {_title(title)}",
+        _wrapped(
+            """**This site is invented.** Nobody mapped these trees, mats and units: they were drawn at random so that
+            they have the numbers below. It is there to begin with: read the answer as one for a place of this kind,
+            then replace the files by your own map."""
+        ),
+        "## What was given, and what was assumed\n" + _table(numbers, boundary),
+        "Assumed besides, without a source:\n" + "\n".join(_wrapped(f"- {text}") for text in _assumed(numbers, made)),
+        "## What is compared\n" + "\n".join(_wrapped(f"- **{plan.name}**: {plan.why}") for plan in plans(numbers)),
+        "## Next\n"
+        "    spreadsim check experiment.toml      # draws the site as it was understood: results/site.png\n"
+        "    spreadsim compare experiment.toml    # runs it; the first sentence says where to start, and how sure",
+        _wrapped(
+            f"""The same numbers with another `--seed` (this one: {seed}) give another site: if the answer changes with
+            it, it hangs on where things stand, and a map of your own is worth the walk."""
+        ),
+        "## Cautions\n" + "\n".join(_wrapped(f"- {text}") for text in _CAUTIONS),
+        f"Written by spreadsim {spreadsim.__version__}.",
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def _wrapped(text: str) -> str:
+    plain = " ".join(text.split())
+    return textwrap.fill(plain, 110, subsequent_indent="  " if plain.startswith("- ") else "", break_on_hyphens=False)
+
+
+def _table(numbers: Numbers, boundary: str) -> str:
+    rows = ["| what | value | |", "|---|---|---|"]
     for name, question in QUESTIONS.items():
-        value = f"from {boundary}: {_said(numbers, name)}" if name == "area" and boundary else _said(numbers, name)
-        whence = "given" if name in numbers.asked or (name == "area" and boundary) else "**assumed**"
-        rows.append(f"| {question.text} | {value} | {whence} |")
-    strategies = [f"- **{plan.name}**: {plan.why}" for plan in plans(numbers)]
-    mat = made.mat > 0
-    return "\n".join(
-        [
-            f"# {_title(title)}",
-            "",
-            "**This site is invented.** Nobody mapped these trees, mats and units: they were drawn at random so that they",
-            "have the numbers below. It is there to begin with: read the answer as one for a place of this kind, then",
-            "replace the files by your own map.",
-            "",
-            "## What was given, and what was assumed",
-            "| what | value | |",
-            "|---|---|---|",
-            *rows,
-            "",
-            "Assumed besides, without a source:",
-            f"- mats are closed, {int(mat.sum()):,} cells in lobed patches about trees, two fifths of them begun near the edge;",
-            "- trees stand at random with some room between them, more of them where the canopy is closed;",
-            "- climbed trees are in the mats or near them; of these, those in the best light fruit. They have been climbed",
-            f"  for {OLD[0]:g} to {OLD[1]:g} years if they fruit, {YOUNG[0]:g} to {YOUNG[1]:g} if not; the steward knows of all of them;",
-            f"- units are equal parts of about {laid.UNIT_AREA / HECTARE:g} ha; work takes more time with the way from an entrance in the south;",
-            f"- {BACKGROUND} seeds a hectare and year come from farther off.",
-            *_of_water(numbers),
-            *_of_neighbours(numbers, made),
-            "",
-            "## What is compared",
-            *strategies,
-            "",
-            "## Next",
-            "    spreadsim check experiment.toml      # draws the site as it was understood: look at results/site.png",
-            "    spreadsim compare experiment.toml    # runs it; the first sentence says where to start, and how sure",
-            "",
-            f"The same numbers with another `--seed` (this one: {seed}) give another site: if the answer changes with it, it",
-            "hangs on where things stand, and a map of your own is worth the walk.",
-            "",
-            "## Cautions",
-            "- It compares strategies under stated assumptions; it does not forecast a place.",
-            "- Be sure of the plant before you treat it. Poison ivy climbs too, and it must never be burned.",
-            "- Herbicide: the label of the product is the law where it is used. Read it, wear what it says, follow local",
-            "  rules, leave it to licensed people where that is required; keep off water edges and rare plants. No rates here.",
-            "- At trees: never pull cut stems down, don't cut into the bark, keep away from dead trees, work in pairs, mind",
-            "  falling limbs, storms, heat, ticks and nests, and know how an ambulance gets in.",
-            "",
-            f"Written by spreadsim {spreadsim.__version__}.",
-            "",
-        ]
-    )
+        outlined = name == "area" and boundary
+        value = f"{_said(numbers, name)}, inside {boundary.replace('|', ' ')}" if outlined else _said(numbers, name)
+        rows.append(
+            f"| {question.text} | {value} | {'given' if name in numbers.asked or outlined else '**assumed**'} |"
+        )
+    return "\n".join(rows)
+
+
+def _assumed(numbers: Numbers, made: Invented) -> list[str]:
+    """Say what no number was asked for."""
+    texts = [
+        "mats are closed and lie in lobed patches about trees, two fifths of which began near the edge;",
+        "trees stand at random with some room between them, more of them where the canopy is closed;",
+        "climbed trees are in the mats or near them, and those of them in the best light fruit;",
+        f"fruiting trees have been climbed for {OLD[0]:g} to {OLD[1]:g} years, the others for {YOUNG[0]:g} to "
+        f"{YOUNG[1]:g}; the steward knows of all of them;",
+        f"units are equal parts of about {laid.UNIT_AREA / HECTARE:g} ha ({laid.UNIT_AREA / ACRE:.0f} acres);",
+        "work takes more hours with the way from an entrance in the south: by 0.3 for each 500 m;",
+        f"{BACKGROUND} seeds a hectare and year come from farther off;",
+        f"cells of the map are {made.ground.outline.cell:.3g} m wide."
+        if numbers.system == "metric"
+        else f"cells of the map are {made.ground.outline.cell / FOOT:.3g} ft wide.",
+    ]
+    return [*_of_water(numbers), *_of_neighbours(numbers, made), *texts]
 
 
 def quoted(text: str) -> str:
@@ -164,27 +177,23 @@ def _of_water(numbers: Numbers) -> list[str]:
     lines = []
     if numbers.protect in ("water", "both"):
         lines.append(
-            f"- a stream of {laid.STREAM_WIDTH:g} m crosses the site; no herbicide within {laid.KEEP_OFF:g} m of it;"
+            f"a stream of {laid.STREAM_WIDTH:g} m crosses the site; no herbicide within {laid.KEEP_OFF:g} m of it;"
         )
     if numbers.protect in ("rare plants", "both"):
-        lines.append(
-            f"- rare plants stand on {100 * laid.RARE_SHARE:g} % of the site, in one place: no herbicide there;"
-        )
+        lines.append(f"rare plants stand on {100 * laid.RARE_SHARE:g} % of the site, in one place: no herbicide there;")
     return lines
 
 
 def _of_neighbours(numbers: Numbers, made: Invented) -> list[str]:
     lines = []
     if len(made.sources):
-        lines.append(f"- {len(made.sources)} gardens beyond the north edge, each worth one fruiting host;")
+        lines.append(f"{len(made.sources)} gardens beyond the north edge, each worth one fruiting host;")
     if numbers.beyond in ("mat", "both"):
         first, last = _north_stretch(made)
-        what = (
-            f"mat stands across {last - first:.0f} m of the north edge"
-            if last > first
-            else "the north edge has no straight part, so no mat can be put across it: map it there"
-        )
-        lines.append(f"- {what};")
+        what = f"mat stands across {last - first:.0f} m of the north edge"
+        if last <= first:
+            what = "the north edge has no straight part, so no mat was put across it: map what stands there"
+        lines.append(f"{what};")
     return lines
 
 
@@ -193,10 +202,8 @@ def _boundary_mat(numbers: Numbers, made: Invented) -> list[str]:
         return []
     first, last = _north_stretch(made)
     if last <= first:
-        return [
-            "# Mat stands across the boundary, but no part of the outline runs along the north side to put it."
-        ]
-    unit = 0.3048 if numbers.system == "us" else 1.0
+        return ["# Mat stands across the boundary, but no part of the outline runs along the north side to put it."]
+    unit = FOOT if numbers.system == "us" else 1.0
     ends = f"from = {first / unit:.1f}, to = {last / unit:.1f}"
     return [f'boundary_mat = [{{ side = "north", {ends} }}]  # mat across it; where is assumed']
 
