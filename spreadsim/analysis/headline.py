@@ -120,7 +120,8 @@ def shares_of(better: int, equal: int, worse: int) -> str:
     rest = [f"{word} in {share(count)}" for word, count in (("as well", equal), ("worse", worse)) if count]
     if worse == 0:
         rest.append("worse in none")
-    return f"better in {share(better)} of the worlds{', ' if len(rest) > 1 else ' '}{'and ' if len(rest) == 1 else ''}{' and '.join(rest)}"
+    told = " and ".join(rest)
+    return f"better in {share(better)} of the worlds{',' if len(rest) > 1 else ' and'} {told}"
 
 
 def _first_tasks(dataset: xr.Dataset, strategy: str) -> str:

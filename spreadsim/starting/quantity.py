@@ -18,7 +18,9 @@ _AREAS: Mapping[str, float] = MappingProxyType(
         **dict.fromkeys(("km2", "km^2"), 1e6),
     }
 )
-_NUMBER = re.compile(r"\s*([+-]?\d[\d,_ ]*(?:\.\d+)?|[+-]?\.\d+)\s*(.*?)\s*", re.ASCII | re.DOTALL)
+_NUMBER = re.compile(
+    r"\s*([+-]?\d[\d,_ ]*(?:\.\d+)?(?:e[+-]?\d+)?|[+-]?\.\d+)\s*(.*?)\s*", re.ASCII | re.DOTALL | re.IGNORECASE
+)
 
 
 def area_of(check: Check, place: str, text: object, system: str) -> float:
