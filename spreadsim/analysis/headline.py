@@ -35,6 +35,12 @@ def headline(dataset: xr.Dataset, summary: xr.Dataset, verdicts: list[Verdict]) 
         return f"{_start(dataset, best)}, because that left {_left(clear)}; how sure: {_sure(summary, clear, best)}."
     if len(clear) == 2:
         first, second = clear
+        tasks = _first_tasks(dataset, best)
+        if tasks and tasks == _first_tasks(dataset, second.best):
+            bests = " and ".join(
+                f"{quote(one.best)} on {one.measure.title} ({_sure(summary, [one], one.best)})" for one in clear
+            )
+            return f"Start with {tasks}, because the strategies that did best begin so; how sure: {bests}."
         other = lower(_start(dataset, second.best))
         return (
             f"{_start(dataset, best)}, if {first.measure.title} counts most (how sure: "

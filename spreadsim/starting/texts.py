@@ -6,7 +6,6 @@ import textwrap
 
 import numpy as np
 
-import spreadsim
 from spreadsim.inputs.units import ACRE, FOOT, HECTARE
 from spreadsim.starting import ground as laid
 from spreadsim.starting.invent import OLD, YOUNG, Invented
@@ -110,7 +109,7 @@ def readme_text(numbers: Numbers, made: Invented, title: str, seed: int, boundar
             it, it hangs on where things stand, and a map of your own is worth the walk."""
         ),
         "## Cautions\n" + "\n".join(_wrapped(f"- {text}") for text in _CAUTIONS),
-        f"Written by spreadsim {spreadsim.__version__}.",
+        "Written by spreadsim new.",
     ]
     return "\n\n".join(parts) + "\n"
 

@@ -69,11 +69,15 @@ def test_us_units():
 def test_different_bests_are_left_to_the_reader():
     dataset = outcomes(area=dict(zip(NAMES, (3.4, 3.0, 0.5, 0.9), strict=True)))
     first = sentences(dataset)[0]
+    assert first.startswith("Start with cut, then pull, because the strategies that did best begin so; how sure: ")
+    assert '"both, with follow-up" on seed leaving the site (almost certain, as' in first
+    assert 'and "mats first" on infested area (almost certain, as' in first
+    names = dataset["task_name"].copy()
+    names.loc[{"strategy": "mats first", "task": 0}] = "mow"
+    first = sentences(dataset.assign_coords(task_name=names))[0]
     assert "no strategy did best on both" in first and first.count("almost certain") == 2
-    assert first.startswith(
-        'Start with cut, then pull, as in "both, with follow-up", if seed leaving the site counts most'
-    )
-    assert 'as in "mats first", if infested area does' in first
+    assert first.startswith('Start with cut, then pull, as in "both, with follow-up", if seed leaving the site counts')
+    assert 'start with mow, then pull, as in "mats first", if infested area does' in first
 
 
 def test_what_cannot_be_told_apart_is_called_so():

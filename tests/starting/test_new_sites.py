@@ -76,7 +76,7 @@ def test_a_seed_repeats_and_another_differs():
 
 
 def test_climbed_trees_stand_in_and_near_mats_and_fruit_in_better_light():
-    numbers, made = made_of(area="10 ha", climbed=60, fruiting=20)
+    made = made_of(area="10 ha", climbed=60, fruiting=20)[1]
     hosts, cell = made.hosts, made.ground.outline.cell
     mats = np.argwhere(made.mat > 0)
     x, y = (mats[:, 1] + 0.5) * cell, (made.mat.shape[0] - mats[:, 0] - 0.5) * cell
