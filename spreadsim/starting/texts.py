@@ -188,10 +188,10 @@ def _of_neighbours(numbers: Numbers, made: Invented) -> list[str]:
     if len(made.sources):
         lines.append(f"{len(made.sources)} gardens beyond the north edge, each worth one fruiting host;")
     if numbers.beyond in ("mat", "both"):
-        first, last = _north_stretch(made)
-        what = f"mat stands across {last - first:.0f} m of the north edge"
+        side, first, last = _stretch(made)
+        what = f"mat stands across {last - first:.0f} m of the {side} edge"
         if last <= first:
-            what = "the north edge has no straight part, so no mat was put across it: map what stands there"
+            what = "no edge runs along the grid, so no mat was put across it: map what stands there"
         lines.append(f"{what};")
     return lines
 
@@ -199,20 +199,22 @@ def _of_neighbours(numbers: Numbers, made: Invented) -> list[str]:
 def _boundary_mat(numbers: Numbers, made: Invented) -> list[str]:
     if numbers.beyond not in ("mat", "both"):
         return []
-    first, last = _north_stretch(made)
+    side, first, last = _stretch(made)
     if last <= first:
-        return ["# Mat stands across the boundary, but no part of the outline runs along the north side to put it."]
+        return ["# Mat stands across the boundary, but no part of the outline runs along the grid to put it."]
     unit = FOOT if numbers.system == "us" else 1.0
     ends = f"from = {first / unit:.1f}, to = {last / unit:.1f}"
-    return [f'boundary_mat = [{{ side = "north", {ends} }}]  # mat across it; where is assumed']
+    return [f'boundary_mat = [{{ side = "{side}", {ends} }}]  # mat across it; where is assumed']
 
 
-def _north_stretch(made: Invented) -> tuple[float, float]:
-    """Give where the site runs along the north side of its grid, the middle half of it, m."""
-    columns = np.flatnonzero(made.ground.free[0])
-    if not len(columns):
-        return 0.0, 0.0
-    first, last = float(columns[0]), float(columns[-1] + 1)
+def _stretch(made: Invented) -> tuple[str, float, float]:
+    """Give the side of the grid along which the site runs farthest, and the middle half of that run, m."""
+    free, cell = made.ground.free, made.ground.outline.cell
+    edges = {"north": free[0], "south": free[-1], "west": free[::-1, 0], "east": free[::-1, -1]}
+    side = max(edges, key=lambda name: int(edges[name].sum()))
+    places = np.flatnonzero(edges[side])
+    if not len(places):
+        return side, 0.0, 0.0
+    first, last = float(places[0]), float(places[-1] + 1)
     quarter = (last - first) / 4
-    cell = made.ground.outline.cell
-    return (first + quarter) * cell, (last - quarter) * cell
+    return side, (first + quarter) * cell, (last - quarter) * cell

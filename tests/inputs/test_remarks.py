@@ -97,3 +97,18 @@ def test_totals_that_are_no_totals_are_errors(tmp_path):
     with pytest.raises(InputError) as error:
         write(tmp_path, 'area = "much"\nmat_area = [1]\nhosts = -3\ntrees = 5\n')
     assert len(error.value.problems) == 4 and "a number of ha" in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("points", "said"),
+    [
+        (hosts([10.0, 30.0], [55.0, 20.0]), "x and y look swapped"),
+        (hosts([-122.7, -122.6], [45.5, 45.51]), "they look like degrees"),
+        (hosts([500.0, 3.0], [5.0, 5.0]), "on the site"),
+    ],
+)
+def test_hosts_off_the_site_are_errors_with_what_they_look_like(points, said):
+    with pytest.raises(InputError) as error:
+        Site.from_arrays(2.0, mat=some(0.1), hosts=points)
+    assert said in str(error.value)
+    assert ("look" in str(error.value)) == ("look" in said)
