@@ -65,7 +65,8 @@ def scatter(draw: np.random.Generator, wanted: int, weight: np.ndarray, cell: fl
         u = draw.random((2 * wanted, 3))
         chosen = open_cells[np.minimum(np.searchsorted(steps, u[:, 0] * steps[-1], "right"), len(steps) - 1)]
         row, column = np.divmod(chosen, nx)
-        xs, ys = (column + u[:, 1]) * cell, (ny - 1 - row + u[:, 2]) * cell
+        inner = 0.02 + 0.96 * u[:, 1:]  # so that a place written in centimetres stays in its cell
+        xs, ys = (column + inner[:, 0]) * cell, (ny - 1 - row + inner[:, 1]) * cell
         for x, y in zip(xs.tolist(), ys.tolist(), strict=True):
             if len(places) == wanted:
                 break

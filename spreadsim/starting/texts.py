@@ -14,6 +14,7 @@ from spreadsim.starting.strategies import crew_lines, plans, strategy_lines
 
 YEARS, WORLDS = 30, 100
 BACKGROUND = 10  # seeds a hectare and year from farther off; assumed
+_LEAST_EDGE = 20.0  # m that the site must run along its grid for mat to be put across
 _CAUTIONS = (
     "It compares strategies under stated assumptions; it does not forecast a place.",
     "Be sure of the plant before you treat it. Poison ivy climbs too, and it must never be burned.",
@@ -213,7 +214,7 @@ def _stretch(made: Invented) -> tuple[str, float, float]:
     edges = {"north": free[0], "south": free[-1], "west": free[::-1, 0], "east": free[::-1, -1]}
     side = max(edges, key=lambda name: int(edges[name].sum()))
     places = np.flatnonzero(edges[side])
-    if not len(places):
+    if len(places) * cell < _LEAST_EDGE:
         return side, 0.0, 0.0
     first, last = float(places[0]), float(places[-1] + 1)
     quarter = (last - first) / 4
