@@ -138,6 +138,16 @@ class FileTable(Table):
     fields: dict[str, str] = {}
 
 
+class TotalsTable(Table):
+    """``[totals]`` of a site: the steward's own; areas are numbers of ha or acres, or texts with a unit."""
+
+    area: Any = None
+    mat_area: Any = None
+    hosts: int | None = None
+    climbed: int | None = None
+    fruiting: int | None = None
+
+
 class SiteTable(Table):
     """A site file, or ``[site]`` of an experiment."""
 
@@ -169,6 +179,7 @@ class SiteTable(Table):
     canopy_window: float | None = None
     background_seed: float = 0.0
     boundary_mat: list[dict[str, Any]] = []
+    totals: dict[str, Any] | None = None
 
 
 class FactorTable(Table):

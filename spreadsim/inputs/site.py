@@ -58,6 +58,8 @@ class Site(Frozen):
     remarks : tuple of str
         What was noticed when the site was read and stops nothing: what was assumed, filled in or left out. It
         decides no number.
+    totals : tuple of (str, float)
+        What the steward knows the site to have (`totals_of`): areas in m2, counts; it decides no number.
     """
 
     cell_size: float
@@ -80,6 +82,7 @@ class Site(Frozen):
     title: str = ""
     notice: str = ""
     remarks: tuple[str, ...] = ()
+    totals: tuple[tuple[str, float], ...] = ()
 
     # The parts given one by one are the interface that others call.
     @classmethod

@@ -24,6 +24,7 @@ from spreadsim.inputs.site_boundary import boundary_of
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.site_grid import grid_of
 from spreadsim.inputs.site_ground import canopy_of, mat_of
+from spreadsim.inputs.site_totals import totals_of
 from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
 from spreadsim.inputs.units import SYSTEMS
@@ -94,12 +95,13 @@ def build_site(table: object, folder: Path, check: Check, place: str = "") -> Si
         context.add("units", values["units"], one_of(SYSTEMS))
     if not isinstance(table, Mapping) or values["units"] not in SYSTEMS:
         return None
+    totals = totals_of(context)
     gis = _read_files(context)
     grid = None if gis is None else grid_of(context, gis)
     site = None if gis is None or grid is None else _site(context, gis, grid)
     if site is None or len(check.problems) > before:
         return None
-    return replace(site, remarks=tuple(str(one) for one in check.problems.remarks[remarks:]))
+    return replace(site, remarks=tuple(str(one) for one in check.problems.remarks[remarks:]), totals=totals)
 
 
 def _read_files(context: Context) -> Gis | None:
