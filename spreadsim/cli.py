@@ -12,6 +12,7 @@ import click
 import spreadsim
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
+from spreadsim.cli_decide import decide
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
 
@@ -29,6 +30,7 @@ def cli() -> None:
 
 cli.add_command(check)
 cli.add_command(compare)
+cli.add_command(decide)
 cli.add_command(sweep)
 
 

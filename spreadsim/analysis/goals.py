@@ -62,8 +62,9 @@ class Goals:
     Attributes
     ----------
     weights : mapping
-        Outcome (`OUTCOMES` or ``"net_present_cost"``) to what one unit more of it is worth avoiding, in units that are the
-        user's (money, points); of native cover, what one more is worth having. All numbers 0 or more.
+        Outcome (`OUTCOMES` or ``"net_present_cost"``) to what one unit more of it is worth avoiding, in
+        units that are the user's (money, points); of native cover, what one more is worth having. All
+        numbers 0 or more.
     order : tuple of str
         Outcomes from the most important; a later one counts only among strategies that the earlier ones cannot tell
         apart. Not together with weights.
@@ -169,7 +170,9 @@ def _limit(check: Check, place: str, table: object) -> Limit | None:
         if len(bounds) != 1:
             check.add(place, ", ".join(bounds) or "no bound", "exactly one of under, most, least")
         if "unit" in table:
-            check.add(f"{place}.unit", table["unit"], "a unit with no = a treatment only: outcomes are of the whole site")
+            check.add(
+                f"{place}.unit", table["unit"], "a unit with no = a treatment only: outcomes are of the whole site"
+            )
     elif bounds or "by" in table:
         check.add(place, dict(table), "no and, if wanted, unit and often")
     by = table.get("by")

@@ -7,6 +7,7 @@ from spreadsim.analysis.goals import NET_PRESENT_COST, Goals, Limit
 from spreadsim.analysis.intervals import share_interval
 from spreadsim.analysis.outcomes import MEASURES, by_year, check_year, measured, measures_of, outcome_names
 from spreadsim.errors import InputError, one_of
+from spreadsim.inputs.strategy import Strategy
 
 _BY_NAME = {measure.name: measure for measure in MEASURES}
 
@@ -148,24 +149,38 @@ def _beyond(dataset: xr.Dataset, limit: Limit) -> xr.DataArray:
 
 def _unwanted(dataset: xr.Dataset, limit: Limit) -> xr.DataArray:
     """Whether hours went to the treatment, in tasks that may go to the unit."""
-    from spreadsim.inputs.embed import experiment_of
+    from spreadsim.inputs.embed import unembed
 
     if "hours" not in outcome_names(dataset):
         raise InputError("goals: found a limit on a treatment, allowed only where the dataset has hours")
-    experiment = experiment_of(dataset)
-    units = experiment.site.unit_names.values()
+    experiment = unembed(dataset)
+    units = experiment.site.unit_names
     if limit.unit and limit.unit not in units:
         raise InputError(f'goals: found the unit "{limit.unit}", allowed {one_of(units)}')
-    hours = dataset["hours"].sum(["season", "year"])
-    worlds = []
-    for strategy in experiment.strategies:
-        tasks = [
-            at
-            for at, task in enumerate(strategy.tasks)
-            if (task.treatment == limit.no or task.treatment.endswith(f"-{limit.no}"))
-            and (not limit.unit or not task.units or limit.unit in task.units)
-        ]
-        worlds.append((hours.sel(strategy=strategy.name).isel(task=tasks) > 0).any("task"))
+    worlds = [
+        _hours_on(dataset, strategy, limit).transpose("replicate", "strategy").isel(strategy=0, drop=True) > 0
+        for strategy in experiment.strategies
+    ]
     names = [strategy.name for strategy in experiment.strategies]
     joined = xr.concat(worlds, dim="strategy", coords="minimal", compat="override").assign_coords(strategy=names)
     return joined.sel(strategy=dataset["strategy"].values).transpose("strategy", "replicate").reset_coords(drop=True)
+
+
+def _hours_on(dataset: xr.Dataset, strategy: Strategy, limit: Limit) -> xr.DataArray:
+    """Hours of tasks that may go to the unit, as far as they may be the treatment's, by replicate."""
+    of_tasks = dataset.sel(strategy=[strategy.name])
+    total = xr.zeros_like(of_tasks["hours"].isel(year=0, season=0, task=0, drop=True))
+    for at, task in enumerate(strategy.tasks):
+        if limit.unit and task.units and limit.unit not in task.units:
+            continue
+        own = any(_is(name, limit.no) for name in (task.treatment, task.instead))
+        visits = task.follow_up is not None and _is(task.follow_up.treatment, limit.no)
+        if own or visits:
+            # what replaces a treatment on unfit days isn't told apart: the task's hours count
+            name = "hours" if own or "follow_up_hours" not in dataset else "follow_up_hours"
+            total = total + of_tasks[name].isel(task=at, drop=True).sum(["season", "year"])
+    return total.fillna(0.0)
+
+
+def _is(treatment: str | None, unwanted: str) -> bool:
+    return treatment is not None and (treatment == unwanted or treatment.endswith(f"-{unwanted}"))
