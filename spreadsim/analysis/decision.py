@@ -156,8 +156,8 @@ def _ranked(
     for name in goals.order:
         deciding = _first(goals, name)
         values = scores(dataset, deciding)["score"].sel(strategy=ties)
-        order = np.argsort(values.mean("replicate").to_numpy(), kind="stable")
-        ranked = [ties[at] for at in order]
+        places = np.argsort(values.mean("replicate").to_numpy(), kind="stable")
+        ranked = [ties[at] for at in places]
         above = (values - values.sel(strategy=ranked[0])).transpose("replicate", "strategy").to_numpy()
         low, _ = simultaneous(above, confidence, seed)
         tied = [one for one in ranked if not low[ties.index(one)] > 0]

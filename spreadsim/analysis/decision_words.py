@@ -77,11 +77,14 @@ def knowing_sentence(dataset: xr.Dataset, decision: Decision) -> str:
     value, error = decision.together["value"], decision.together["error"]
     sure = decision.knowing["value"].values[decision.knowing["above_noise"].values]
     if not len(sure) or value <= 2 * error:
-        text = "Knowing any of the drawn parameters would hardly change the choice: no value is above what chance alone gives."
+        text = (
+            "Knowing any of the drawn parameters would hardly change the choice: no value is above what "
+            "chance alone gives."
+        )
     else:
         text = (
-            f"Knowing the facts that count most before choosing would bring about {number(value)} {unit} (standard error "
-            f"{number(error)})."
+            f"Knowing the facts that count most before choosing would bring about {number(value)} {unit} "
+            f"(standard error {number(error)})."
         )
     return text + f" Knowing everything, luck included, would bring {number(ceiling)} {unit}: no survey is worth more."
 

@@ -7,7 +7,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from spreadsim.analysis.intervals import RESAMPLES, mean_interval, share_interval
+from spreadsim.analysis.intervals import mean_interval, share_interval
 from spreadsim.analysis.outcomes import (
     MEASURES,
     base_seed,
@@ -26,7 +26,8 @@ HOW_CORRECTED = (
     "(max-t; Westfall and Young 1993); pairs in which few worlds differ get Bonferroni's level instead."
 )
 _FEWEST = 20
-_BLOCK = 1000
+_RESAMPLES = 2000
+_BLOCK = 500
 
 
 def contrasts(
@@ -168,9 +169,9 @@ def _max_t(values: Floats, confidence: float, seed: int) -> tuple[Floats, Floats
     centred = values - mean
     error = values.std(axis=0, ddof=1) / np.sqrt(count)
     random = np.random.Generator(np.random.PCG64([seed, count]))
-    largest, smallest = np.empty(RESAMPLES), np.empty(RESAMPLES)
-    for start in range(0, RESAMPLES, _BLOCK):
-        size = min(_BLOCK, RESAMPLES - start)
+    largest, smallest = np.empty(_RESAMPLES), np.empty(_RESAMPLES)
+    for start in range(0, _RESAMPLES, _BLOCK):
+        size = min(_BLOCK, _RESAMPLES - start)
         drawn = random.integers(0, count, (size, count)) + count * np.arange(size)[:, None]
         weights = np.bincount(drawn.ravel(), minlength=size * count).reshape(size, count) / count
         means = weights @ centred

@@ -15,14 +15,14 @@ from spreadsim.analysis.knowing import parameter_names
 from spreadsim.errors import InputError, one_of
 
 METHODS = {
-    "variance": "share of the variance that goes with the parameter alone, RBD-FAST without its bias "
+    "variance": "share of the variance that goes with the parameter alone, by RBD-FAST less its bias "
     "(Tarantola et al. 2006, Reliab. Eng. Syst. Saf. 91:717; Tissot and Prieur 2012, 107:205)",
-    "delta": "how much the whole distribution moves with the parameter (Borgonovo 2007, Reliab. Eng. Syst. Saf. 92:771; "
-    "from given data by Plischke et al. 2013, Eur. J. Oper. Res. 226:536)",
+    "delta": "how much the whole distribution moves with the parameter (Borgonovo 2007, Reliab. Eng. "
+    "Syst. Saf. 92:771; from given data by Plischke et al. 2013, Eur. J. Oper. Res. 226:536)",
 }
 _FEWEST = 50
-_RESAMPLES = 30
-_SHUFFLES = 5
+_RESAMPLES = 20
+_SHUFFLES = 3
 _ONE_ERROR = 0.6826894921370859
 
 
@@ -57,7 +57,7 @@ def sensitivity(
     xarray.Dataset
         By parameter, from the largest: `index` (0 to 1, but for sampling error), `error` (its standard
         error, by SALib's bootstrap), `direction` (Spearman's rank correlation, scipy). Attributes:
-        `method`, and `noise`, the largest index found when the worlds are shuffled five times: what is
+        `method`, and `noise`, the largest index found when the worlds are shuffled three times: what is
         not above it says nothing (missing for "delta", which is slow).
 
     Raises

@@ -63,7 +63,9 @@ def options_table(dataset: xr.Dataset, decision: Decision) -> str:
     else:
         rows = [row[:-1] for row in rows]
     title = f"{score_title(decision)}, {score_unit(dataset, decision)}"
-    return f"Score: {title}\n" + table(heads, rows)
+    missing = bool(decision.options["regret"].isnull().any())
+    note = "; - : left out before the score, by a limit or an earlier goal" if missing else ""
+    return fill(f"Score: {title}{note}") + "\n" + table(heads, rows)
 
 
 def limits_table(decision: Decision) -> str:
