@@ -8,6 +8,7 @@ from spreadsim.analysis.pairs import contrasts
 from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import broken, net_present_cost, scores
 from spreadsim.analysis.sensitivity import sensitivity
+from spreadsim.analysis.surveys import survey_finds
 
 __all__ = [
     "Goals",
@@ -22,6 +23,7 @@ __all__ = [
     "regret",
     "scores",
     "sensitivity",
+    "survey_finds",
     "survey_value",
     "value_of_knowing",
     "value_of_statistics",

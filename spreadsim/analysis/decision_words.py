@@ -1,5 +1,6 @@
 """A decision in sentences: the choice, its reason, how sure it is, what it could cost, and what is worth knowing."""
 
+import re
 from collections.abc import Mapping
 
 import xarray as xr
@@ -61,11 +62,14 @@ def score_title(decision: Decision) -> str:
 
 
 def fact_title(dataset: xr.Dataset, parameter: str) -> str:
-    """Give a parameter as its file describes it, with its unit and its short name."""
+    """Give a parameter in words, with its unit and the first clause of what its file says of it."""
     attrs: Mapping[str, object] = dataset[parameter].attrs
+    process, _, name = parameter.partition(".")
     unit = str(attrs.get("units", "1"))
-    text = str(attrs.get("long_name", parameter)).strip()
-    return text + ("" if unit == "1" else f", {unit}") + f" ({parameter})"
+    words = f"{process}: {name.replace('_', ' ')}" + ("" if unit == "1" else f", {unit}")
+    # what files say is a note of several clauses; a parameter without one is called by its own name
+    clause = re.split(r"; |\. |: ", str(attrs.get("long_name", "")).strip(), maxsplit=1)[0]
+    return words if clause in ("", parameter) else f"{words} ({clause})"
 
 
 def knowing_sentence(dataset: xr.Dataset, decision: Decision) -> str:
@@ -102,15 +106,19 @@ def facts_to_measure(dataset: xr.Dataset, decision: Decision, count: int = _FACT
         rows = decision.knowing.isel(parameter=decision.knowing["above_noise"].values)
         for name, value in zip(rows["parameter"].values, rows["value"].values, strict=True):
             named.add(str(name))
-            lines.append(f"{fact_title(dataset, str(name))}: could change the choice, worth {number(value)} {unit}")
+            lines.append(
+                f"{fact_title(dataset, str(name))}: knowing it could change the choice, worth {number(value)} {unit}"
+            )
     if "index" in decision.sensitivity:
         table = decision.sensitivity
-        rows = table.isel(parameter=table["index"].values > float(table.attrs["noise"]))
+        clear = (table["index"] > float(table.attrs["noise"])) & (table["index"] > 2 * table["error"])
+        rows = table.isel(parameter=clear.values)
         for name, index, error in zip(
             rows["parameter"].values, rows["index"].values, rows["error"].values, strict=True
         ):
             if str(name) not in named:
-                share = f"{percent(float(index))} of what the difference varies by (±{percent(float(error))})"
+                share = f"{percent(float(index))} of how the difference of the two foremost varies"
+                share += f" (±{percent(float(error))})"
                 lines.append(f"{fact_title(dataset, str(name))}: decides {share}")
     return lines[:count]
 

@@ -101,7 +101,7 @@ def _indices(
     problem = {"num_vars": len(names), "names": names, "bounds": [[low, high] for low, high in _ranges(drawn)]}
     # SALib's half-width at this confidence is one standard error
     found = analyze(problem, drawn, values, num_resamples=max(resamples, 2), conf_level=_ONE_ERROR, seed=seed)
-    key = "S1" if method == "variance" else "delta"
+    key = "S1" if method == "variance" else "delta_balanced"
     return np.asarray(found[key], dtype=float), np.asarray(found[f"{key}_conf"], dtype=float)
 
 

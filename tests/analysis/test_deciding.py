@@ -109,6 +109,18 @@ def test_value_of_a_sample_meets_the_worked_value():
     assert dear.attrs["hours"] == 0 and dear.attrs["sentence"].startswith("No survey")
 
 
+def test_a_survey_finds_as_random_search_does():
+    # checks.md 11: coverage .12 finds .113079563 (Koopman)
+    there = {"hosts": np.full(WORLDS, 50)}
+    found = spreadsim.survey_finds(there, 4.0, 0.03, seed=3)["hosts"]
+    chance = 0.113079563
+    assert found.mean() == pytest.approx(50 * chance, abs=4.9 * np.sqrt(50 * chance * (1 - chance) / WORLDS))
+    assert (spreadsim.survey_finds(there, 8.0, 0.03, seed=3)["hosts"] >= found).all()
+    assert spreadsim.survey_finds(there, 0.0, 0.03)["hosts"].max() == 0
+    with pytest.raises(InputError, match="hours.*there.hosts|there.hosts"):
+        spreadsim.survey_finds({"hosts": np.array([1.5])}, -1.0, 0.03)
+
+
 def test_net_present_cost_is_that_of_an_annuity():
     # checks.md 12: (1 - 1.05^-10) / .05 = 7.7217349292; due: times 1.05
     dataset = outcomes(years=10)
@@ -196,7 +208,7 @@ def known():
     random = np.random.default_rng(9)
     turn = random.normal(size=1000)
     dataset["x.turn"] = ("replicate", turn, {"units": "m", "long_name": "how far it turns"})
-    for k in range(20):
+    for k in range(6):
         dataset[f"x.idle{k}"] = ("replicate", random.normal(size=1000), {"units": "1", "long_name": "idle"})
     area = np.stack([30_000 + 0 * turn, 25_000 + 0 * turn, 10_000 + 300 * turn, np.full(1000, 10_100.0)])
     dataset["infested_area"].values[:, :, 30] = area
