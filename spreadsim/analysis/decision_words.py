@@ -78,6 +78,10 @@ def knowing_sentence(dataset: xr.Dataset, decision: Decision) -> str:
         return ""
     unit = score_unit(dataset, decision)
     ceiling = float(decision.options.attrs["perfect_information"])
+    if decision.reason in ("only one within the limits", "breaks limits least"):
+        return ""
+    if ceiling == 0:
+        return "It is the best of those that it was chosen among in every world: knowing more would not change it."
     value, error = decision.together["value"], decision.together["error"]
     sure = decision.knowing["value"].values[decision.knowing["above_noise"].values]
     if not len(sure) or value <= 2 * error:
