@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from spreadsim.analysis.needs import require
 from spreadsim.analysis.regret import check_score
 from spreadsim.errors import InputError, one_of
 
@@ -181,6 +182,7 @@ def survey_value(
 
 def _gains(score: xr.DataArray) -> tuple[Floats, Floats]:
     """What each strategy gains over the choice, (replicate, strategy), and the means of that (none above 0)."""
+    require("scipy")
     values = check_score(score)
     if values.shape[1] < 50:
         raise InputError(f"score: found {values.shape[1]} worlds, allowed 50 or more for a regression")

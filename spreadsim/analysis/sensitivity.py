@@ -3,7 +3,6 @@
 By SALib (Iwanaga, Usher and Herman 2022, Socio-Environ. Syst. Model. 4:18155).
 """
 
-import importlib.util
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from spreadsim.analysis.knowing import parameter_names
+from spreadsim.analysis.needs import require
 from spreadsim.errors import InputError, one_of
 
 METHODS = {
@@ -65,6 +65,8 @@ def sensitivity(
     InputError
         An unknown name, too few worlds, or SALib is not installed.
     """
+    require("scipy")
+    require("SALib")
     if method not in METHODS:
         raise InputError(f'method: found "{method}", allowed {one_of(METHODS)}')
     known = parameter_names(dataset)
@@ -110,8 +112,6 @@ def _ranges(drawn: NDArray[np.float64]) -> Iterable[tuple[float, float]]:
 
 
 def _library(method: str) -> Any:
-    if importlib.util.find_spec("SALib") is None:
-        raise InputError('SALib is not installed; install it with: python -m pip install "spreadsim[analysis]"')
     from SALib.analyze import delta, rbd_fast
 
     return {"variance": rbd_fast.analyze, "delta": delta.analyze}[method]

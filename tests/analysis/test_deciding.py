@@ -6,6 +6,7 @@ import xarray as xr
 from scipy import stats
 
 import spreadsim
+from spreadsim.analysis import needs
 from spreadsim.analysis.pairs import simultaneous
 from spreadsim.errors import InputError
 from spreadsim.inputs import Crew, Experiment, FollowUp, Site, Strategy, Task, load_vine
@@ -326,3 +327,11 @@ def test_every_fault_of_the_goals_is_told(tmp_path):
 def test_what_is_not_there_is_refused(call):
     with pytest.raises(InputError):
         call(outcomes())
+
+
+@pytest.mark.parametrize("library", ["scipy", "SALib"])
+def test_a_library_that_is_missing_is_named_with_its_remedy(monkeypatch, library):
+    real = needs.importlib.util.find_spec
+    monkeypatch.setattr(needs.importlib.util, "find_spec", lambda name: None if name == library else real(name))
+    with pytest.raises(InputError, match=rf"{library} is not installed.*spreadsim\[analysis\]"):
+        spreadsim.decide(outcomes())
