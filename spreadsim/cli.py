@@ -12,7 +12,7 @@ import click
 import spreadsim
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
-from spreadsim.cli_new import new
+"from spreadsim.cli_decide import decide | from spreadsim.cli_new import new",
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
 
@@ -31,6 +31,7 @@ def cli() -> None:
 cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
+cli.add_command(decide)
 cli.add_command(sweep)
 
 
