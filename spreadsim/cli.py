@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 import spreadsim
+from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_screen import complain
@@ -27,6 +28,7 @@ def cli() -> None:
     """
 
 
+cli.add_command(ask)
 cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(sweep)
