@@ -22,7 +22,7 @@ def ask() -> None:
 @click.option("--prior", default=0.5, show_default=True, help="Chance that it was there before the searches.")
 @click.option("--accepted", default=0.05, show_default=True, help="Chance of leaving vine behind that is accepted.")
 def clear(unit: str, searches: int, finding: tuple[float, float], prior: float, accepted: float) -> None:
-    """May a unit be called clear, after searches that found nothing?"""
+    """Tell whether a unit may be called clear after searches that found nothing."""
     from spreadsim.planning import may_be_called_clear
 
     say(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence)

@@ -98,7 +98,7 @@ def may_be_called_clear(
     elif searches < needed[1]:
         verdict, says = "not yet", "may not be called clear yet"
     else:
-        verdict, says = "can't tell", "may or may not be called clear: it turns on how well was searched"
+        verdict, says = "can't tell", "may or may not be called clear: it turns on how well it was searched"
     chance = _between(f"{there[1]:.2g}", f"{there[0]:.2g}")
     wanted = _between(str(needed[1]), str(needed[0]))
     sentence = (
