@@ -10,9 +10,11 @@ from collections.abc import Sequence
 import click
 
 import spreadsim
+from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
-"from spreadsim.cli_decide import decide | from spreadsim.cli_new import new",
+from spreadsim.cli_decide import decide
+from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
 
@@ -28,6 +30,7 @@ def cli() -> None:
     """
 
 
+cli.add_command(ask)
 cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
