@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.runs.compare import compare
+    from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
@@ -67,6 +68,7 @@ _HOMES = {
     "read_site": "spreadsim.inputs",
     "sobol": "spreadsim.inputs",
     "compare": "spreadsim.runs",
+    "film": "spreadsim.runs",
     "compare_until": "spreadsim.runs",
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
@@ -91,6 +93,7 @@ __all__ = [
     "compare",
     "compare_until",
     "contrast",
+    "film",
     "grid",
     "latin_hypercube",
     "listed",

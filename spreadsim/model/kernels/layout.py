@@ -144,6 +144,7 @@ SEEDLING = np.dtype(
         ("next_in_season", "i8"),
         ("alive", "u1"),
         ("by_bird", "u1"),
+        ("rooted", "u1"),
     ],
     align=True,
 )
@@ -340,6 +341,18 @@ class State(NamedTuple):
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
 
 
+class Film(NamedTuple):
+    """What was seen after each season, see `kernels.film`; empty where nobody looks."""
+
+    cover: Any  # u1 (4 years + 1 or 0, cells): cover in 1/250
+    ground: Any  # u1 (4 years + 1 or 0, cells): KNOWN, WORKED
+    hosts: Any  # u1 (4 years + 1 or 0, hosts): state, or LOOKS_FRUITING
+    marks: Any  # u1 (4 years + 1 or 0, hosts): KNOWN, WORKED, BORE
+    area: Any  # f8 (4 years + 1 or 0): mat area, m2
+    landings: Any  # i8 (seedlings or 0, 6): see SHED_IN and on
+    count: Any  # i8 (1): seeds entered
+
+
 class Tally(NamedTuple):
     """Where one run writes what happened."""
 
@@ -353,6 +366,7 @@ class Tally(NamedTuple):
     occupied: Any  # i4 (slots, cells): replicates with mat, summed
     cover_sum: Any  # i8 (slots, cells): cover in 1/10,000, summed
     cover: Any  # f4 (years + 1 or 0, cells): this replicate's own cover
+    film: Any  # Film
 
 
 # rows of Ground.lists: the hosts of cell c are HOSTS_BY_CELL from HOST_START[c] to HOST_START[c + 1]
