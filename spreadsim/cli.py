@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import spreadsim
+from spreadsim import cli_lesson
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -289,3 +290,6 @@ def _say(text: str) -> None:
 
 def _complain(text: str) -> None:
     print(f"spreadsim: {text}", file=sys.stderr)
+
+
+cli.add_command(cli_lesson.command(_progress, _say))
