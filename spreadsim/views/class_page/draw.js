@@ -66,14 +66,14 @@ class Map2D {
         if ((hosts[j] & 7) !== wanted) continue;
         const x = hostX[j] * this.scale, y = hostY[j] * this.scale;
         under.drawImage(image, x - image.width / 2, y - image.height / 2);
-        if (hidden && hosts[j] & UNKNOWN_HOST) ring(under, x, y, this.mark * 1.7, DARK, [3, 3]);
+        if (hidden && hosts[j] & UNKNOWN_HOST) ring(under, x, y, this.mark * 1.35, DARK, [3, 3]);
       }
     }
     const met = run.handled;
     for (let i = met.starts[step]; i < met.starts[step + 1]; i++) {
       const found = met.codes[i] & FOUND;
       if (met.codes[i] & WORKED || (found && hidden)) {
-        ring(under, hostX[met.places[i]] * this.scale, hostY[met.places[i]] * this.scale, this.mark * 1.5, DARK, []);
+        ring(under, hostX[met.places[i]] * this.scale, hostY[met.places[i]] * this.scale, this.mark * 1.2, DARK, []);
       }
     }
     this.sown(run.seeds, step);

@@ -128,11 +128,11 @@ def _seeds(one: xr.Dataset, nx: int, side: int) -> dict[str, Any]:
 
 def _series(one: xr.Dataset, unknown: Any, looks: Any, seeds: dict[str, Any], experiment: Experiment) -> dict[str, Any]:
     steps = np.arange(one.sizes["step"])
-    ground = experiment.site.plantable * experiment.site.cell_size**2 * COVER_UNIT
+    ground = experiment.site.plantable
     rooted = np.sort(seeds["fate_step"][seeds["fate"] == FATES.index("rooted")])
     return {
         "mat_area": one["mat_area"].values,
-        "unknown_area": np.array([(layer * ground)[there].sum() for layer, there in _pairs(one, unknown)]),
+        "unknown_area": one["mat_area"].values * np.array([_share(*pair, ground) for pair in _pairs(one, unknown)]),
         "climbed": np.isin(looks, (_CLIMBING, _FRUITING)).sum(axis=1),
         "fruiting": (looks == _FRUITING).sum(axis=1),
         "landed": np.searchsorted(seeds["step"], steps, side="right"),
@@ -143,6 +143,12 @@ def _series(one: xr.Dataset, unknown: Any, looks: Any, seeds: dict[str, Any], ex
 
 def _pairs(one: xr.Dataset, unknown: Any) -> Any:
     return zip(one["cover"].values, unknown, strict=True)
+
+
+def _share(cover: Any, unknown: Any, ground: Any) -> float:
+    """Share of the mat that is unknown; as a share, so that rounding of cover never makes a part more than the whole."""
+    whole = float((cover * ground).sum())
+    return float((cover * ground)[unknown].sum()) / whole if whole > 0.0 else 0.0
 
 
 def _facts(one: xr.Dataset, seeds: dict[str, Any]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from spreadsim.inputs.strategy import NO_ACTION
 from spreadsim.inputs.task import kind_of_work
 
 LEAST_YEARS = 2  # years of one kind of work alone that show anything
-WITHOUT = "{name}, but nobody looks or comes back"
+WITHOUT = "{name}; nobody looks or goes back"
 
 
 @dataclass(frozen=True)

@@ -36,10 +36,11 @@ class Votes {
         button.addEventListener("click", () => choose(i, true));
       });
     }
-    const table = element(this.place, "table");
-    element(table, "caption", { textContent: step.rounds.length > 1 ? "Show of hands" : step.rounds[round] });
     const counts = this.of(step, round, step.options);
     const before = earlier.map(([other, i]) => this.of(other, i, step.options));
+    const table = element(this.place, "table");
+    const caption = element(table, "caption", { textContent: before.length ? `${step.rounds[round]} (grey: earlier ones)` : step.rounds[round] });
+    caption.classList.toggle("quiet", step.rounds.length > 1);
     step.options.forEach((option, i) => {
       const row = element(table, "tr");
       const head = element(row, "th", { textContent: option });
@@ -63,9 +64,6 @@ class Votes {
       this.tellers = i ? [...this.tellers, tell] : [tell];
     });
     for (const one of this.tellers) one();
-    if (before.length) {
-      element(this.place, "p", { className: "small", textContent: "Bars from top: " + [...earlier.map(([other, i]) => other.rounds[i]), step.rounds[round]].join(", ").toLowerCase() + "." });
-    }
   }
 }
 

@@ -61,7 +61,7 @@ STEPS: Mapping[str, Words] = MappingProxyType(
             "Where does the seed come from: the mat on the ground, or the vine up in the trees?",
             "Dots that fly are seeds carried by birds that could grow. Where do they start, left and right?",
             ("From the mat", "From the trees", "From both"),
-            ("Votes",),
+            ("Show of hands",),
             ("fruiting", "landed"),
             7,
             "The mat creeps and roots but never flowers on the ground; only stems that have climbed into light bear "
@@ -72,7 +72,7 @@ STEPS: Mapping[str, Words] = MappingProxyType(
             "All stems on the trees are cut and hardly any seed falls. Is the job done?",
             "Look at the ground on the left, and at the climbed hosts: bases that were cut sprout and climb again.",
             ("Yes, it will fade", "No, the mat goes on", "Cut again each year, then yes"),
-            ("Votes",),
+            ("Show of hands",),
             ("mat_area", "climbed"),
             7,
             "Cutting stops seed within a season. It takes nothing from the mat, and the mat keeps climbing: cutting "
@@ -83,7 +83,7 @@ STEPS: Mapping[str, Words] = MappingProxyType(
             "We clear the mats, but fruiting trees still stand over them. What comes down?",
             "Watch the fruiting hosts on the left, and where birds carry their seed: also to ground that was clean.",
             ("Nothing: no mat, no vine", "Seed on the cleared ground", "Seed on all of the site"),
-            ("Votes",),
+            ("Show of hands",),
             ("fruiting", "rooted"),
             7,
             "Vine in a tree lives on when the mat beneath it is pulled. Each year that it fruits makes new patches, "
@@ -91,10 +91,10 @@ STEPS: Mapping[str, Words] = MappingProxyType(
         ),
         "return": Words(
             "Look, go back",
-            "Same plan twice. On the right nobody goes out to look and nobody goes back. What happens?",
-            "Dotted mat is mat that nobody knows of: it can't be worked. Compare it at the end.",
+            "The same plan twice, but once nobody goes out to look and nobody goes back. What happens?",
+            "On the right nobody looks or goes back. Dotted mat is mat that nobody knows of: it can't be worked.",
             ("It makes no difference", "It comes back slowly", "Most of the work is lost"),
-            ("Votes",),
+            ("Show of hands",),
             ("mat_area", "unknown_area"),
             7,
             "Some pieces root again, some stems are missed, some patches are never found. Coming back takes few hours "
@@ -220,7 +220,7 @@ def _home(left: _Seen, right: _Seen, years: int) -> str:
     outside, landed = left.facts["outside"], left.facts["landed"]
     return (
         f"Left alone: {left.area()} of mat after {years} years. With a plan: {right.area()}. Of {landed:,} seeds that "
-        f"landed where nobody worked, {outside:,} came from vine outside the site, gardens among it."
+        f"landed where nobody worked, {outside:,} came from vine outside the site."
     )
 
 
