@@ -1,11 +1,14 @@
-"""The command lesson: the class page of results or of an experiment."""
+"""The command `lesson`: the class page of results or of an experiment."""
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+import spreadsim
+from spreadsim.cli_options import units_option
+from spreadsim.cli_screen import progress_bar, say
+from spreadsim.errors import InputError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -16,46 +19,33 @@ if TYPE_CHECKING:
 OUTCOMES_FILE = "outcomes.nc"
 _CELLS_AT_ONCE = 400_000  # a film takes two bytes for each cell and season
 
-Reporting = Callable[[], AbstractContextManager[Callable[[int, int], None] | bool]]
 
+@click.command("lesson")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page.")
+@click.option("--handout", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="A page to print.")
+@click.option("--replicates", type=click.IntRange(1), help="Number of random worlds, if SOURCE has to be run.")
+@click.option("--lucks", type=click.IntRange(1, 7), default=4, show_default=True, help="Runs of luck to show.")
+@units_option
+def lesson(
+    source: Path, out: Path | None, handout: Path | None, replicates: int | None, lucks: int, units: str | None
+) -> None:
+    """Write the class page: two strategies side by side, with a path of 45 minutes for a class.
 
-def lesson_page(
-    source: Path,
-    out: Path | None,
-    handout: Path | None,
-    replicates: int | None,
-    lucks: int,
-    units: str | None,
-    progress: Reporting,
-) -> str:
-    """Write the class page, and the handout if it is asked for; say where they are.
-
-    Parameters
-    ----------
-    source
-        Folder of results, an outcomes.nc, or an experiment file, which is then run.
-    out, handout
-        Where to; the page goes beside the source if not given.
-    replicates
-        Of an experiment file only: number of worlds.
-    lucks
-        Runs of luck to show.
-    units
-        "metric" or "us"; None: the experiment's.
-    progress
-        Opens what shows how far a run is.
-
-    Raises
-    ------
-    InputError
-        For what can't be read or used.
-    OSError
-        The disk refused.
+    SOURCE is a folder of results, an outcomes.nc, or an experiment file, which is then run. The page is one HTML
+    file, lesson.html beside SOURCE if --out is not given, and works without a network.
     """
+    say(_write(source, out, handout, replicates, lucks, units))
+
+
+def _write(
+    source: Path, out: Path | None, handout: Path | None, replicates: int | None, lucks: int, units: str | None
+) -> str:
+    """Write the class page, and the handout if it is asked for; say where they are."""
     from spreadsim.guarded import renamed_when_whole
     from spreadsim.views import class_page as pages
 
-    experiment, outcomes = _outcomes(source, replicates, progress)
+    experiment, outcomes = _outcomes(source, replicates)
     system = units or experiment.units
     reels = _reels(experiment, pages.choose_lucks(outcomes, lucks))
     page = out or (source if source.is_dir() else source.parent) / "lesson.html"
@@ -74,24 +64,20 @@ def lesson_page(
     return "\n".join(told)
 
 
-def _outcomes(source: Path, replicates: int | None, progress: Reporting) -> "tuple[Experiment, xr.Dataset]":
+def _outcomes(source: Path, replicates: int | None) -> "tuple[Experiment, xr.Dataset]":
     """The experiment and its outcomes: opened, or run now."""
-    import spreadsim
-    from spreadsim.errors import InputError
-
     file = source / OUTCOMES_FILE if source.is_dir() else source
     if file.suffix == ".nc":
         if replicates is not None:
             raise InputError(f"--replicates: found {replicates} with results, allowed with an experiment file only")
         return spreadsim.read_experiment(file), spreadsim.open_outcomes(file)
     experiment = spreadsim.read_experiment(file)
-    with progress() as report:
+    with progress_bar() as report:
         return experiment, spreadsim.compare(experiment, replicates=replicates, progress=report)
 
 
 def _reels(experiment: "Experiment", lucks: list[int]) -> "list[Reel]":
     """Film strategy by strategy, and as many runs of luck at once as memory is meant for."""
-    import spreadsim
     from spreadsim.views import class_page as pages
 
     wanted = pages.films_wanted(experiment)
@@ -105,26 +91,3 @@ def _reels(experiment: "Experiment", lucks: list[int]) -> "list[Reel]":
             parts.append(pages.reel_of(film, strategy.name, wanted))
         reels.append(pages.joined(parts))
     return reels
-
-
-def command(progress: Reporting, say: Callable[[str], None]) -> click.Command:
-    """Give the command; `progress` and `say` are the command line's own."""
-
-    @click.command("lesson")
-    @click.argument("source", type=click.Path(path_type=Path))
-    @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="The page.")
-    @click.option("--handout", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="A page to print.")
-    @click.option("--replicates", type=click.IntRange(1), help="Number of random worlds, if SOURCE has to be run.")
-    @click.option("--lucks", type=click.IntRange(1, 7), default=4, show_default=True, help="Runs of luck to show.")
-    @click.option("--units", type=click.Choice(["metric", "us"]), help="Units to show; the experiment's if not given.")
-    def lesson(
-        source: Path, out: Path | None, handout: Path | None, replicates: int | None, lucks: int, units: str | None
-    ) -> None:
-        """Write the class page: two strategies side by side, with a path of 45 minutes for a class.
-
-        SOURCE is a folder of results, an outcomes.nc, or an experiment file, which is then run. The page is one HTML
-        file, lesson.html beside SOURCE if --out is not given, and works without a network.
-        """
-        say(lesson_page(source, out, handout, replicates, lucks, units, progress))
-
-    return lesson

@@ -97,7 +97,7 @@ def _shoot(engine: Engine, numbers: Sequence[int], workers: int) -> list[Any]:
     threads = min(workers, len(runs))
     memories: SimpleQueue[Any] = SimpleQueue()
     for _ in range(threads):
-        memories.put(new_state(engine.ground, engine.plans, engine.world.years))
+        memories.put(new_state(engine.ground, engine.plans, engine.world.years, 0))
 
     def one(place: tuple[int, int]) -> Any:
         s, i = place
@@ -113,12 +113,12 @@ def _shoot(engine: Engine, numbers: Sequence[int], workers: int) -> list[Any]:
 
 def _one(engine: Engine, key: Any, plan: Any, state: Any, vine: Any, rows: Any) -> tuple[Any, Any]:
     """One run; with a longer list of seedlings, and from its start, whenever the list was too short."""
-    years, nothing = engine.world.years, np.zeros((0, 0), "i4")
+    years, nothing = engine.world.years, np.zeros((0, 0), "i8")
     while True:
-        tally = new_tally(plan, years, 0, engine.map_slot, (nothing, nothing), False, new_film(state, years))
-        recorded = run(key, engine.ground, plan, state, vine, rows, tally)
+        tally = new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, years))
+        fault = run(key, engine.ground, plan, state, vine, rows, tally)
         put_back(engine.ground, plan, state)
-        if recorded == 0:
+        if not fault:
             return tally, state
         state = state._replace(seedlings=np.zeros(2 * state.seedlings.size, layout.SEEDLING))
 

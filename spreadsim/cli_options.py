@@ -1,0 +1,14 @@
+"""Arguments and options that several commands share."""
+
+from pathlib import Path
+
+import click
+
+experiment_argument = click.argument("experiment", type=click.Path(path_type=Path))
+units_option = click.option(
+    "--units",
+    type=click.Choice(["metric", "us"]),
+    help="Units to show; those of the experiment if not given.",
+)
+seed_option = click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
+workers_option = click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
