@@ -24,7 +24,7 @@ def numbers(values: Any) -> bytes:
         return b""
     table, used = np.stack(columns, axis=1), np.stack(kept, axis=1)
     follows = np.concatenate([used[:, 1:], np.zeros((rest.size, 1), bool)], axis=1)
-    return (table | np.where(follows, 128, 0).astype("u1"))[used].tobytes()
+    return bytes((table | np.where(follows, 128, 0).astype("u1"))[used])
 
 
 def changes(states: Any) -> list[bytes]:

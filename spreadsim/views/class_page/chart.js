@@ -27,7 +27,7 @@ class Chart {
     this.svg.replaceChildren();
     const width = Math.max(160, this.svg.clientWidth), height = Math.max(90, this.svg.clientHeight);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    const box = { left: 8, right: width - 74, top: 16, bottom: height - 22 };
+    const box = { left: 8, right: width - 80, top: 16, bottom: height - 22 };
     const top = roundUp(Math.max(1, ...lines.flatMap((line) => [...line.values.slice(0, steps + 1), ...(line.mean || [])])));
     this.x = (step) => box.left + ((box.right - box.left) * step) / steps;
     this.y = (value) => box.bottom - ((box.bottom - box.top) * value) / top;

@@ -12,7 +12,6 @@ import xarray as xr
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-import spreadsim
 from spreadsim.analysis.sentences import LIMITS, trust
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, units
@@ -33,9 +32,7 @@ _PLACE_STEPS = 16  # places of hosts are sent in sixteenths of a cell
 _AREAS = ("mat_area", "unknown_area")
 
 
-def class_page(
-    experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], *, system: str = "metric"
-) -> str:
+def class_page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], *, system: str = "metric") -> str:
     """Make the class page: one HTML file that needs nothing else.
 
     Parameters
@@ -106,8 +103,8 @@ def _page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], l
         steps=[STEPS[step.key] for step in steps],
         missing=[(STEPS[key].tab, reason) for key, reason in missing.items()],
         limits=f"{LIMITS} {trust(outcomes)}".strip(),
-        made=f"Made by spreadsim {spreadsim.__version__} from {outcomes.sizes['replicate']:,} runs of luck, seed "
-        f"{experiment.seed}.",
+        made=f"Made by spreadsim {outcomes.attrs.get('version', '')} from {outcomes.sizes['replicate']:,} runs of luck, "
+        f"seed {experiment.seed}.",
         film=as_text(parts),
     )
 
@@ -184,5 +181,3 @@ def _render(name: str, *, style: Markup, **values: Any) -> str:
     loader = FileSystemLoader(_HERE)
     environment = Environment(loader=loader, undefined=StrictUndefined, autoescape=True, keep_trailing_newline=True)
     return environment.get_template(name).render(style=style, style_hash=_hash(style), **values)
-
-

@@ -96,7 +96,7 @@ def _replicate(one: xr.Dataset, experiment: Experiment) -> tuple[list[bytes], di
 
 
 def _levels(cover: Any, unknown: Any, side: int) -> Any:
-    """0 none, 1 thin, 2 half closed, 3 closed; and `UNKNOWN` where most of it is. Step by step, to need little memory."""
+    """0 none, 1 thin, 2 half closed, 3 closed; and `UNKNOWN` where most of it is. Step by step: little memory."""
     cells = blocks(np.ones(cover.shape[1:], "f4"), side, np.add)
     edges = np.array(EDGES) / COVER_UNIT
     levels = np.zeros((len(cover), *cells.shape), "u1")
@@ -132,7 +132,7 @@ def _series(one: xr.Dataset, unknown: Any, looks: Any, seeds: dict[str, Any], ex
     rooted = np.sort(seeds["fate_step"][seeds["fate"] == FATES.index("rooted")])
     return {
         "mat_area": one["mat_area"].values,
-        "unknown_area": one["mat_area"].values * np.array([_share(*pair, ground) for pair in _pairs(one, unknown)]),
+        "unknown_area": one["mat_area"].values * _shares(one["cover"].values, unknown, ground),
         "climbed": np.isin(looks, (_CLIMBING, _FRUITING)).sum(axis=1),
         "fruiting": (looks == _FRUITING).sum(axis=1),
         "landed": np.searchsorted(seeds["step"], steps, side="right"),
@@ -141,16 +141,15 @@ def _series(one: xr.Dataset, unknown: Any, looks: Any, seeds: dict[str, Any], ex
     }
 
 
-def _pairs(one: xr.Dataset, unknown: Any) -> Any:
-    return zip(one["cover"].values, unknown, strict=True)
+def _shares(cover: Any, unknown: Any, ground: Any) -> Any:
+    return np.array([_share(layer, hidden, ground) for layer, hidden in zip(cover, unknown, strict=True)])
 
 
 def _share(cover: Any, unknown: Any, ground: Any) -> float:
-    """Share of the mat that is unknown; as a share, so that rounding of cover never makes a part more than the whole."""
+    """Share of the mat that is unknown: as a share, rounding of cover can't make it more than the whole."""
     whole = float((cover * ground).sum())
     return float((cover * ground)[unknown].sum()) / whole if whole > 0.0 else 0.0
 
 
 def _facts(one: xr.Dataset, seeds: dict[str, Any]) -> dict[str, Any]:
     return {"outside": int((seeds["source"] == 0).sum()), "landed": int(seeds["source"].size)}
-

@@ -69,13 +69,15 @@ def _doing(experiment: Experiment, strategy: Strategy) -> _Doing:
     return _Doing(strategy, first.get("stems"), first.get("mat"), returns, looks)
 
 
-def _best(found: Sequence[_Doing], rank: Callable[[_Doing], object], serves: Callable[[_Doing], bool]) -> _Doing | None:
+def _best(
+    found: Sequence[_Doing], rank: Callable[[_Doing], tuple[float, ...]], serves: Callable[[_Doing], bool]
+) -> _Doing | None:
     """The one that serves and ranks highest; the first of equals."""
     fit = [one for one in found if serves(one)]
-    return max(fit, key=rank) if fit else None  # type: ignore[type-var]
+    return max(fit, key=rank) if fit else None
 
 
-def _care(one: _Doing) -> tuple[int, float]:
+def _care(one: _Doing) -> tuple[float, ...]:
     return one.returns, one.looks
 
 
@@ -107,9 +109,9 @@ def choose_steps(experiment: Experiment) -> tuple[list[Step], dict[str, str]]:
     """
     years = experiment.years
     found = [_doing(experiment, strategy) for strategy in experiment.strategies]
-    cut = _best(found, lambda one: one.alone("stems", years), lambda one: one.alone("stems", years) >= LEAST_YEARS)
-    clear = _best(found, lambda one: one.alone("mat", years), lambda one: one.alone("mat", years) >= LEAST_YEARS)
-    both = _best(found, lambda one: -len(one.strategy.tasks), lambda one: one.both)
+    cut = _best(found, lambda one: (one.alone("stems", years),), lambda one: one.alone("stems", years) >= LEAST_YEARS)
+    clear = _best(found, lambda one: (one.alone("mat", years),), lambda one: one.alone("mat", years) >= LEAST_YEARS)
+    both = _best(found, lambda one: (-len(one.strategy.tasks),), lambda one: one.both)
     careful = _best(found, _care, lambda one: one.both and one.returns > 0)
     best = careful or both or cut or clear
     pairs = {

@@ -194,7 +194,7 @@ def _seed(left: _Seen, right: _Seen, years: int) -> str:
 
 def _cutting(left: _Seen, right: _Seen, years: int) -> str:
     return (
-        f"Cut only: the mat went from {left.area(at=0)} to {left.area()} in {years} years, and "
+        f"Cut only, for {left.count('hours')} hours: the mat went from {left.area(at=0)} to {left.area()} in {years} years, and "
         f"{left.count('climbed')} hosts are climbed. With clearing as well: {right.area()} of mat. Fruiting hosts: "
         f"{left.count('fruiting')} and {right.count('fruiting')}."
     )
@@ -202,8 +202,8 @@ def _cutting(left: _Seen, right: _Seen, years: int) -> str:
 
 def _clearing(left: _Seen, right: _Seen, years: int) -> str:
     return (
-        f"Mats cleared under fruiting hosts: these went from {left.count('fruiting', 0)} to {left.count('fruiting')} in "
-        f"{years} years, and birds founded {left.count('rooted')} new patches. With the stems cut as well: "
+        f"Mats cleared under fruiting hosts: these went from {left.count('fruiting', 0)} to {left.count('fruiting')} "
+        f"in {years} years, and birds founded {left.count('rooted')} new patches. With the stems cut as well: "
         f"{right.count('fruiting')} fruit, {right.count('rooted')} new patches."
     )
 

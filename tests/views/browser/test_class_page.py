@@ -15,6 +15,7 @@ from pypdf import PdfReader
 
 from .conftest import CLEAR, CUT, SITE, YEARS, Shown, open_page
 
+DEMO = Path(__file__).parents[3] / "experiments" / "cut-or-clear"
 MAT = ((181, 201, 164), (126, 163, 111), (63, 111, 74))
 FRUIT = (142, 15, 107)
 
@@ -24,7 +25,10 @@ def tab(page: Page, number: int) -> None:
 
 
 def to_step(page: Page, step: int) -> None:
-    page.evaluate("step => {const time = document.getElementById('time'); time.value = step; time.dispatchEvent(new Event('input'))}", step)
+    page.evaluate(
+        "step => {const time = document.getElementById('time'); time.value = step; time.dispatchEvent(new Event('input'))}",
+        step,
+    )
 
 
 def picture(page: Page, side: str) -> np.ndarray:
@@ -45,7 +49,9 @@ def count(pixels: np.ndarray, *colours: tuple[int, int, int]) -> int:
 
 def told(page: Page, side: str) -> list[int]:
     """Mat, climbed and fruiting as written below a map."""
-    return [int(number.replace(",", "")) for number in re.findall(r"(?<![a-z])\d[\d,]*", page.inner_text(f"#{side} .now"))]
+    return [
+        int(number.replace(",", "")) for number in re.findall(r"(?<![a-z])\d[\d,]*", page.inner_text(f"#{side} .now"))
+    ]
 
 
 def test_it_opens_with_the_question_and_six_steps(shown: Shown) -> None:
@@ -73,7 +79,9 @@ def test_text_of_inputs_is_shown_and_never_run(shown: Shown) -> None:
     policy = page.get_attribute("meta[http-equiv=Content-Security-Policy]", "content")
     assert "default-src 'none'" in policy and "unsafe" not in policy
     # the policy is in force: a script that is put in does not run, and says so
-    page.evaluate("() => {const one = document.createElement('script'); one.textContent = 'window.ran = 1'; document.body.append(one)}")
+    page.evaluate(
+        "() => {const one = document.createElement('script'); one.textContent = 'window.ran = 1'; document.body.append(one)}"
+    )
     assert page.evaluate("window.ran") is None
     assert len(shown.complaints) == 1 and "Content Security Policy" in shown.complaints.pop()
 
@@ -288,7 +296,10 @@ def test_all_that_matters_is_seen_at_once_on_a_projector(shown: Shown) -> None:
             box = page.locator(place).bounding_box()
             assert box["x"] >= 0 and box["x"] + box["width"] <= 1280, (number, place)
             assert box["y"] >= 0 and box["y"] + box["height"] <= 721, (number, place)
-    sizes = {place: float(page.evaluate("place => getComputedStyle(document.querySelector(place)).fontSize", place)[:-2]) for place in ("#question", ".now", "#when", "text.told")}
+    sizes = {
+        place: float(page.evaluate("place => getComputedStyle(document.querySelector(place)).fontSize", place)[:-2])
+        for place in ("#question", ".now", "#when", "text.told")
+    }
     assert sizes["#question"] >= 26 and sizes["#when"] >= 20 and sizes[".now"] >= 18 and sizes["text.told"] >= 15
 
 
@@ -304,8 +315,34 @@ def test_it_fits_a_phone(browser: Browser, built: Path) -> None:
         assert bar["y"] + bar["height"] <= 845, "time can be moved wherever the page is scrolled to"
     page.tap("#forth")
     assert page.inner_text("#when") == "Year 1, winter"
-    small = page.evaluate("() => [...document.querySelectorAll('button')].filter(one => one.offsetParent && one.offsetHeight < 32).length")
+    small = page.evaluate(
+        "() => [...document.querySelectorAll('button')].filter(one => one.offsetParent && one.offsetHeight < 32).length"
+    )
     assert small == 0 and shown.complaints == []
+    page.context.close()
+
+
+def test_the_handout_of_the_demo_prints_on_one_page(browser: Browser, tmp_path: Path) -> None:
+    shown = open_page(browser, DEMO / "handout.html")
+    for paper in ("A4", "Letter"):
+        shown.page.pdf(path=tmp_path / f"{paper}.pdf", format=paper)
+        assert len(PdfReader(tmp_path / f"{paper}.pdf").pages) == 1
+    shown.page.context.close()
+
+
+def test_the_page_of_the_demo_plays(browser: Browser) -> None:
+    shown = open_page(browser, DEMO / "lesson.html")
+    page = shown.page
+    page.wait_for_selector("#tabs button")
+    for number in range(1, 7):
+        tab(page, number)
+        to_step(page, int(page.get_attribute("#time", "max")))
+        for place in ("#A canvas", "#B canvas", "#bar", "#key"):
+            box = page.locator(place).bounding_box()
+            assert box["y"] + box["height"] <= 721, (number, place)
+        page.click("#reveal")
+        assert page.locator("#watch").bounding_box()["height"] < 72, "a sentence that moves the maps when it is shown"
+    assert shown.complaints == [] and len(shown.requests) == 1
     page.context.close()
 
 
