@@ -22,7 +22,9 @@ BACK = FollowUp(4, 2)
 CUT = Strategy("stems", tasks=[Task("cut", follow_up=BACK), Task("pull", years=(4, None))])
 CLEAR = Strategy("ground", tasks=[Task("cut", years=(3, None)), Task("pull")])
 BOTH = Strategy("all at once", tasks=[Task("cut"), Task("pull")])
-CARE = Strategy("with care", tasks=[Task("scout", share=0.2), Task("cut", follow_up=BACK), Task("pull", follow_up=BACK)])
+CARE = Strategy(
+    "with care", tasks=[Task("scout", share=0.2), Task("cut", follow_up=BACK), Task("pull", follow_up=BACK)]
+)
 
 
 def experiment(*strategies: Strategy, years: int = 8, shape: tuple[int, int] = (6, 8)) -> Experiment:
@@ -95,7 +97,10 @@ def test_strategies_serve_steps_by_what_they_do() -> None:
         ((CUT, CARE), {"vote", "clearing"}),
         ((BOTH,), {"vote", "cutting", "clearing", "return"}),
         ((), {"vote", "seed", "cutting", "clearing", "return", "home"}),
-        ((Strategy("late", tasks=[Task("cut", years=(5, None))]),), {"vote", "seed", "cutting", "clearing", "return", "home"}),
+        (
+            (Strategy("late", tasks=[Task("cut", years=(5, None))]),),
+            {"vote", "seed", "cutting", "clearing", "return", "home"},
+        ),
     ],
 )
 def test_a_step_that_nobody_serves_is_left_out_with_a_reason(strategies, left_out) -> None:
@@ -134,7 +139,9 @@ def outcomes(left: list[float]) -> xr.Dataset:
     by = ("strategy", "replicate", "year")
     area = np.zeros((2, len(left), 2))
     area[0, :, 1] = left
-    return xr.Dataset({"infested_area": (by, area)}, {"strategy": ["cut", "no action"], "replicate": np.arange(len(left)) + 10})
+    return xr.Dataset(
+        {"infested_area": (by, area)}, {"strategy": ["cut", "no action"], "replicate": np.arange(len(left)) + 10}
+    )
 
 
 def test_runs_of_luck_differ_and_the_ordinary_one_comes_first() -> None:
@@ -188,7 +195,7 @@ def test_a_page_that_would_be_too_large_shows_fewer_runs_of_luck(made, monkeypat
 
 
 def test_sentences_tell_a_tie_as_a_tie(made) -> None:
-    own, _, reels = made
+    _, _, reels = made
     by_name = {one.strategy: one for one in reels}
     step = pages.Step("vote", "stems", "stems", 8)
     assert all("about the same on both sides" in text for text in words.shows(step, by_name, "metric"))

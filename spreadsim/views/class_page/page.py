@@ -89,6 +89,8 @@ def _page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], l
     about = _about(experiment, outcomes, reels, lucks, system)
     parts = [json.dumps(about, separators=(",", ":")).encode(), *_ground(experiment)]
     parts += [part for reel in reels for one in reel.parts[:lucks] for part in one]
+    worlds = f"{outcomes.sizes['replicate']:,}"
+    version = outcomes.attrs.get("version", "")
     return _render(
         "lesson.html",
         script=script,
@@ -97,14 +99,13 @@ def _page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], l
         title=experiment.title,
         site=experiment.site.title or experiment.title,
         notices=notices(experiment),
-        worlds=f"{outcomes.sizes['replicate']:,}",
+        worlds=worlds,
         scale=_scale(experiment, system),
         cautions=cautions(used_treatments(experiment)),
         steps=[STEPS[step.key] for step in steps],
         missing=[(STEPS[key].tab, reason) for key, reason in missing.items()],
         limits=f"{LIMITS} {trust(outcomes)}".strip(),
-        made=f"Made by spreadsim {outcomes.attrs.get('version', '')} from {outcomes.sizes['replicate']:,} runs of luck, "
-        f"seed {experiment.seed}.",
+        made=f"Made by spreadsim {version} from {worlds} runs of luck, seed {experiment.seed}.",
         film=as_text(parts),
     )
 
