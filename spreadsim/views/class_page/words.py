@@ -195,8 +195,8 @@ def _seed(left: _Seen, right: _Seen, years: int) -> str:
 def _cutting(left: _Seen, right: _Seen, years: int) -> str:
     return (
         f"Cut only, for {left.count('hours')} hours: the mat went from {left.area(at=0)} to {left.area()} in {years} "
-        f"years, and {left.count('climbed')} hosts are climbed. With clearing as well: {right.area()} of mat. Fruiting hosts: "
-        f"{left.count('fruiting')} and {right.count('fruiting')}."
+        f"years, and {left.count('climbed')} hosts are climbed. With clearing as well: {right.area()} of mat. "
+        f"Fruiting hosts: {left.count('fruiting')} and {right.count('fruiting')}."
     )
 
 
