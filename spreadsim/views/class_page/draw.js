@@ -26,7 +26,12 @@ class Map2D {
   }
 
   fit() {
-    const wide = Math.max(200, this.canvas.clientWidth);
+    // as wide as there is room, and no higher than leaves the time bar in sight
+    const narrow = innerWidth <= 760;
+    const high = narrow ? 0.6 * innerHeight : Math.max(260, innerHeight - 405);
+    const room = this.canvas.parentElement.clientWidth - 6;
+    const wide = Math.floor(Math.max(40, Math.min(room, (high * this.site.nx) / this.site.ny)));
+    this.canvas.style.width = `${wide + 6}px`;
     const ratio = Math.min(2, window.devicePixelRatio || 1);
     const width = Math.round(wide * ratio);
     const height = Math.round((width * this.site.ny) / this.site.nx);

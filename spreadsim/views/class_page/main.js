@@ -79,6 +79,7 @@ class Lesson {
     this.tabs.forEach((tab, i) => (i === place ? tab.setAttribute("aria-current", "step") : tab.removeAttribute("aria-current")));
     for (const id of ["ballot", "reveal", "watch", "minutes"]) $(id).hidden = this.free;
     $("choices").hidden = !this.free;
+    $("cautions").open = !this.free && this.step.key === "home";
     $("question").textContent = this.free ? "Explore: choose what to compare" : this.step.question;
     const last = before || this.about.steps[0];
     const shown = this.step || last || { left: this.about.strategies[0], right: this.about.strategies.at(-1), charts: ["mat_area", "fruiting"] };
@@ -88,7 +89,6 @@ class Lesson {
     if (!this.free) {
       $("average").checked = false;
       $("minutes").textContent = `${this.step.minutes} of 45 minutes`;
-      $("cautions").open = this.step.key === "home";
       this.ballot(0, false);
     }
     $("hint").textContent = this.free ? "" : this.step.teacher;

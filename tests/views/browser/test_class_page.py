@@ -1,6 +1,7 @@
 """The class page in Chromium: what a class sees, by mouse and by keyboard, with the network off."""
 
 import base64
+import dataclasses
 import re
 import unicodedata
 from pathlib import Path
@@ -13,7 +14,9 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
 
-from .conftest import CLEAR, CUT, SITE, YEARS, Shown, open_page
+from spreadsim import Site, cli, compare
+
+from .conftest import CLEAR, CUT, SITE, YEARS, Shown, experiment, open_page
 
 DEMO = Path(__file__).parents[3] / "experiments" / "cut-or-clear"
 MAT = ((181, 201, 164), (126, 163, 111), (63, 111, 74))
@@ -301,6 +304,21 @@ def test_all_that_matters_is_seen_at_once_on_a_projector(shown: Shown) -> None:
         for place in ("#question", ".now", "#when", "text.told")
     }
     assert sizes["#question"] >= 26 and sizes["#when"] >= 20 and sizes[".now"] >= 18 and sizes["text.told"] >= 15
+
+
+def test_a_tall_site_leaves_the_time_bar_in_sight(browser: Browser, tmp_path: Path) -> None:
+    own = experiment("both")
+    tall = Site.from_arrays(2.0, mat=np.full((60, 12), 0.5), title="Tall")
+    compare(dataclasses.replace(own, site=tall, years=2), folder=tmp_path, replicates=2, workers=1).close()
+    assert cli.main(["lesson", str(tmp_path)]) == 0
+    shown = open_page(browser, tmp_path / "lesson.html")
+    page = shown.page
+    page.wait_for_selector("#tabs button")
+    box, bar = page.locator("#A canvas").bounding_box(), page.locator("#bar").bounding_box()
+    assert box["y"] + box["height"] < bar["y"] and bar["y"] + bar["height"] <= 721
+    assert 4 < box["height"] / box["width"] < 5.2
+    assert "Left" in page.inner_text("#A") and shown.complaints == []
+    page.context.close()
 
 
 def test_it_fits_a_phone(browser: Browser, built: Path) -> None:
