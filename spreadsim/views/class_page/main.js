@@ -223,4 +223,7 @@ class Lesson {
   }
 }
 
-start();
+start().catch((error) => {
+  $("question").textContent = "This page can't be shown here: it needs a browser of 2023 or later, or it was cut short.";
+  throw error;
+});

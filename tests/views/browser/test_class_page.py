@@ -321,6 +321,16 @@ def test_a_tall_site_leaves_the_time_bar_in_sight(browser: Browser, tmp_path: Pa
     page.context.close()
 
 
+def test_a_page_that_was_cut_short_says_so(browser: Browser, built: Path, tmp_path: Path) -> None:
+    text = (built / "lesson.html").read_text(encoding="utf-8")
+    start = text.index('id="film">') + 2000
+    (tmp_path / "cut.html").write_text(text[:start] + text[text.index("</script>", start) :], encoding="utf-8")
+    shown = open_page(browser, tmp_path / "cut.html")
+    expect(shown.page.locator("#question")).to_contain_text("can't be shown here")
+    assert len(shown.complaints) == 1
+    shown.page.context.close()
+
+
 def test_it_fits_a_phone(browser: Browser, built: Path) -> None:
     settings: dict[str, Any] = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
     shown = open_page(browser, built / "lesson.html", **settings)
