@@ -51,6 +51,7 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.runs.compare import compare
+    from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
@@ -65,6 +66,7 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "contrasts": "spreadsim.analysis",
     "decide": "spreadsim.analysis",
+    "may_be_called_clear": "spreadsim.planning",
     "make_goals": "spreadsim.analysis",
     "net_present_cost": "spreadsim.analysis",
     "read_goals": "spreadsim.analysis",
@@ -99,6 +101,7 @@ _HOMES = {
     "read_site": "spreadsim.inputs",
     "sobol": "spreadsim.inputs",
     "compare": "spreadsim.runs",
+    "film": "spreadsim.runs",
     "compare_until": "spreadsim.runs",
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
@@ -128,6 +131,7 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "film",
     "grid",
     "latin_hypercube",
     "listed",

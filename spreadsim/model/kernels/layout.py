@@ -135,6 +135,7 @@ SEEDLING = np.dtype(
         ("next_in_season", "i8"),
         ("alive", "u1"),
         ("by_bird", "u1"),
+        ("rooted", "u1"),
     ],
     align=True,
 )
@@ -335,6 +336,18 @@ class State(NamedTuple):
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
 
 
+class Film(NamedTuple):
+    """What was seen after each season, see `kernels.film`; empty where nobody looks."""
+
+    cover: Any  # u1 (4 years + 1 or 0, cells): cover in 1/250
+    ground: Any  # u1 (4 years + 1 or 0, cells): KNOWN, WORKED
+    hosts: Any  # u1 (4 years + 1 or 0, hosts): state, or LOOKS_FRUITING
+    marks: Any  # u1 (4 years + 1 or 0, hosts): KNOWN, WORKED, BORE
+    area: Any  # f8 (4 years + 1 or 0): mat area, m2
+    landings: Any  # i8 (seedlings or 0, 6): see SHED_IN and on
+    count: Any  # i8 (1): seeds entered
+
+
 class Tally(NamedTuple):
     """Where one run writes what happened."""
 
@@ -348,6 +361,7 @@ class Tally(NamedTuple):
     touched: Any  # i8 (years + 1): cells that had changed by a year's end
     sums: Any  # i8 (cells, slots): summed over replicates, cover in 1/10,000, and ONE_MORE for each with mat
     cover: Any  # f4 (years + 1 or 0, cells): this replicate's own cover
+    film: Any  # Film
 
 
 # in sums of maps: replicates with mat are counted above what cover can add up to
