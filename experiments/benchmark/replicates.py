@@ -89,4 +89,6 @@ class Replicates:
 
     def occupied(self) -> Any:
         """Cells with mat by strategy and map slot, summed over what was run: (strategies, slots)."""
-        return np.stack([copies[0].occupied.sum(axis=1) for copies in self.sums.copies])
+        from spreadsim.model.compiled import layout
+
+        return np.stack([(copies[0] >> layout.COVER_BITS).sum(axis=0) for copies in self.sums.copies])

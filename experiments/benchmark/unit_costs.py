@@ -109,7 +109,7 @@ def counts(hectares: int, share: float, years: int, number: int = 3) -> tuple[Re
     """All processes without action on a site with hosts and no seed from outside: how often a replicate does what."""
     site = draw_site(hectares, share=share, outside=False)
     runs = runs_of(site, years, number, PROCESSES, {}, maps=True)
-    occupied = runs.sums.copies[0][0].occupied / number  # years + 1, cells
+    occupied = np.stack([runs.sums.total(0, slot).occupied for slot in range(years + 1)]) / number  # years + 1, cells
     cells = occupied.sum(axis=1)
     return runs_of(site, years, number, PROCESSES, {}), {
         "mapped": float(cells[0]),

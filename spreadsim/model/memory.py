@@ -18,7 +18,7 @@ REASONS = (
 )
 
 
-def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLINGS) -> Any:
+def new_state(ground: Any, plans: Any, years: int, slots: int, seedlings: int = FIRST_SEEDLINGS) -> Any:
     """Fresh working memory for one thread, large enough for any of the plans."""
     n, m = ground.cells.size, ground.hosts.size
     tasks = max((plan.tasks.size for plan in plans), default=0)
@@ -31,7 +31,14 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
         cells=np.zeros(n, layout.CELL),
         kinds=np.zeros(n, "u1"),
         expected=np.full(n, np.inf),
+        cleared=np.zeros(n),
+        push=np.zeros(n),
+        waits=np.zeros(n, layout.WAIT),
+        links=np.zeros(n, layout.LINK),
+        heap_keys=np.zeros(n),
         stands=np.zeros(n, layout.STAND),
+        pasts=np.zeros(n, layout.PAST),
+        seen=np.zeros((slots, n), "u2"),
         care=np.zeros(n, layout.CARE),
         hosts=np.zeros(m, layout.HOST_STATE),
         seedlings=np.zeros(seedlings, layout.SEEDLING),
@@ -45,7 +52,7 @@ def new_state(ground: Any, plans: Any, years: int, seedlings: int = FIRST_SEEDLI
 
 
 def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_maps: bool) -> Any:
-    """Where one run writes; `sums` are the thread's map sums (occupied, cover), shared by its runs."""
+    """Where one run writes; `sums` are map sums (cells, slots) that nobody else adds to meanwhile."""
     tasks, crews = plan.tasks.size, plan.crews.size
     return layout.Tally(
         yearly=np.zeros((years + 1, len(layout.OUTCOMES))),
@@ -55,7 +62,7 @@ def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_m
         unspent=np.zeros((years, 4, len(REASONS))),
         funds=np.zeros((years + 1, plan.funds.size)),
         map_slot=map_slot,
-        occupied=sums[0],
-        cover_sum=sums[1],
+        touched=np.zeros(years + 1, "i8"),
+        sums=sums,
         cover=np.zeros((years + 1 if own_maps else 0, cells), "f4"),
     )

@@ -52,9 +52,11 @@ def pack_site(site: Site) -> Any:
     by_cell = np.argsort(site.hosts.cell, kind="stable").astype("i8")
     start = np.zeros(n + 1, "i8")
     np.cumsum(np.bincount(site.hosts.cell, minlength=n), out=start[1:])
+    cells["first_host"], cells["after_hosts"] = start[:-1], start[1:]
     cells["mapped"] = site.mat.ravel()
+    cells["plantable"] = site.plantable.ravel()
+    cells["moves"] = open_moves(site.plantable > 0).ravel()
     lists = {
-        layout.HOST_START: start,
         layout.HOSTS_BY_CELL: by_cell,
         layout.TREES: np.flatnonzero(hosts["tree"]),
         layout.MAPPED: np.flatnonzero(cells["mapped"] > 0),
@@ -71,8 +73,6 @@ def pack_site(site: Site) -> Any:
     return layout.Ground(
         cells=cells,
         canopy=site.canopy.ravel().astype("f8"),
-        plantable=site.plantable.ravel().astype("f8"),
-        moves=open_moves(site.plantable > 0).ravel(),
         hosts=hosts,
         lists=stack(lists),
         sources=np.column_stack([site.sources.x, site.sources.y, site.sources.hosts]).astype("f8").reshape(-1, 3),

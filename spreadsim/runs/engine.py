@@ -120,7 +120,7 @@ class Memory:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
-        self.state = new_state(engine.ground, engine.plans, engine.world.years)
+        self.state = new_state(engine.ground, engine.plans, engine.world.years, engine.slots)
 
     def run(self, block: Block, vines: Any, rows: Any, i: int, s: int, sums: Any) -> None:
         """Run replicate number i of a block under strategy s: write its row, and add its maps to the sums."""
@@ -136,14 +136,11 @@ class Memory:
     def _run_one(self, key: Any, plan: Any, vine: Any, rows: Any, sums: Any) -> Any:
         engine = self.engine
         cells = engine.ground.cells.size
-        map_slot = engine.map_slot
         while True:
-            tally = new_tally(plan, engine.world.years, cells, map_slot, sums, engine.own_maps)
-            recorded = run(key, engine.ground, plan, self.state, vine, rows, tally)
+            tally = new_tally(plan, engine.world.years, cells, engine.map_slot, sums, engine.own_maps)
+            fault = run(key, engine.ground, plan, self.state, vine, rows, tally)
             put_back(engine.ground, plan, self.state)
-            if recorded == 0:
+            if not fault:
                 return tally
-            # the list of seedlings was too short: run again with a longer one, adding only maps not yet added
+            # the list of seedlings was too short: run again with a longer one
             self.state = self.state._replace(seedlings=np.zeros(2 * self.state.seedlings.size, layout.SEEDLING))
-            map_slot = map_slot.copy()
-            map_slot[:recorded] = -1

@@ -30,8 +30,8 @@ class Rows:
 
     def __init__(self, engine: Engine, replicates: Sequence[int]) -> None:
         self.engine = engine
-        years, nothing = engine.world.years, np.zeros((0, 0), "i4")
-        tallies = [new_tally(plan, years, 0, engine.map_slot, (nothing, nothing), False) for plan in engine.plans]
+        years, nothing = engine.world.years, np.zeros((0, 0), "i8")
+        tallies = [new_tally(plan, years, 0, engine.map_slot, nothing, False) for plan in engine.plans]
         self.yearly = (len(tallies), years + 1, len(layout.OUTCOMES))
         self.shapes = {name: [getattr(tally, name).shape for tally in tallies] for name in BY_STRATEGY}
         self.parameters = list(engine.draw(replicates[:1])[2])

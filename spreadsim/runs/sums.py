@@ -4,6 +4,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from spreadsim.model.compiled import layout
 from spreadsim.runs.engine import Engine
 
 
@@ -15,7 +16,7 @@ class Sums(NamedTuple):
 
 
 class MapSums:
-    """Sums of all strategies, as many copies of each as threads need.
+    """Sums of all strategies, as many copies of each as threads need: (cells, slots), see `layout.Tally`.
 
     A thread takes a copy for the time of one run, so nothing is added to by two at once; threads that run different
     strategies share nothing, and so one copy of each strategy is enough for as many threads as strategies.
@@ -30,21 +31,18 @@ class MapSums:
 
     def __init__(self, engine: Engine, threads: int) -> None:
         strategies = len(engine.plans)
-        shape = (engine.slots, engine.ground.cells.size)
+        shape = (engine.ground.cells.size, engine.slots)
         copies = -(-threads // strategies)
-        self.copies = [
-            [Sums(np.zeros(shape, "i4"), np.zeros(shape, "i8")) for _ in range(copies)] for _ in range(strategies)
-        ]
+        self.copies = [[np.zeros(shape, "i8") for _ in range(copies)] for _ in range(strategies)]
         self.free = [list(copies) for copies in self.copies]
 
     def total(self, strategy: int, slot: int) -> Sums:
         """Sums of one map (cells); while nobody runs."""
-        occupied, cover = zip(*((one.occupied[slot], one.cover[slot]) for one in self.copies[strategy]), strict=True)
-        if len(occupied) == 1:
-            return Sums(occupied[0], cover[0])
-        return Sums(sum(occupied[1:], occupied[0]), sum(cover[1:], cover[0]))
+        first, *others = (copy[:, slot] for copy in self.copies[strategy])
+        packed = sum(others, first)
+        return Sums((packed >> layout.COVER_BITS).astype("i4"), packed & (layout.ONE_MORE - 1))
 
     def add(self, strategy: int, slot: int, sums: Sums) -> None:
         """Add the sums of one map."""
-        self.copies[strategy][0].occupied[slot] += sums.occupied
-        self.copies[strategy][0].cover[slot] += sums.cover
+        packed = (sums.occupied.astype("i8") << layout.COVER_BITS) + sums.cover
+        self.copies[strategy][0][:, slot] += packed

@@ -31,7 +31,7 @@ with compiled_into_cache():
         """Infest cells as patches of their own that nobody knows."""
         for c in cells:
             mat.infest(ground, plan, state, vines[0], c, kind, since, since, dense)
-            state.stands[state.cells[c].slot].origin = c
+            state.pasts[state.cells[c].slot].origin = c
             state.cells[c].known = 0
             mat.list_unknown(state, c)
 

@@ -55,9 +55,9 @@ def make_world(site, vine=None, *, years=60, treatment="scout", seedlings=4096, 
     for name, value in numbers.items():
         vines[name] = value
     ground = pack_site(site)
-    state = new_state(ground, [plan], years, seedlings)
+    state = new_state(ground, [plan], years, 0, seedlings)
     slots = np.full(years + 1, -1, "i4")
-    none = (np.zeros((0, 0), "i4"), np.zeros((0, 0), "i8"))
+    none = np.zeros((0, 0), "i8")
     return World(ground, plan, state, vines, rows, new_tally(plan, years, 0, slots, none, False))
 
 

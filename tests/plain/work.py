@@ -200,6 +200,16 @@ def open_new(world, season, task_number):
         open_targets(world, season, task_number, form)
 
 
+def somebody_may(world, season, task, target, patches):
+    """Whether a treatment of the task is permitted on new ground and allowed to a crew."""
+    return any(
+        name is not None
+        and is_permitted(world, season, target, name, MAT, patches)
+        and any(may(crew, task, season.plan.treatments[name]) for crew in season.plan.crews)
+        for name in (task.treatment, task.instead)
+    )
+
+
 def open_targets(world, season, task_number, form):
     """Work new targets, one after the other."""
     plan = season.plan
@@ -210,6 +220,8 @@ def open_targets(world, season, task_number, form):
         ground = 0.0
         if form != STEMS:
             if form == MAT and target.worked_in_season == season.number:
+                continue
+            if form == MAT and not somebody_may(world, season, task, target, patches):
                 continue
             ground = world.h * world.h * target.plantable
             if task.new_ground is not None and plan.new_ground.get(key, 0.0) + ground > task.new_ground:

@@ -35,7 +35,7 @@ from spreadsim.model.kernels.layout import (
     SIDE,
     SOURCE_GONE,
 )
-from spreadsim.model.kernels.mat import light_factor
+from spreadsim.model.kernels.light import light_factor
 from spreadsim.model.kernels.seedlings import shed
 
 DIRECTIONS = 32
@@ -108,9 +108,9 @@ def local_factors(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Establishment in a cell relative to open woodland, without perches."""
     reference = 1.0 - (1.0 - vine.shade_factor) / 2.0
     factor = light_factor(ground, vine, c) / reference
-    if state.cells[c].touched and now < state.stands[state.cells[c].slot].disturbed:
+    if state.cells[c].slot >= 0 and now < state.pasts[state.cells[c].slot].disturbed:
         factor *= vine.release_factor
-    return factor * ground.plantable[c]
+    return factor * ground.cells[c].plantable
 
 
 @inner
@@ -160,7 +160,7 @@ def land(
             r = landing_distance(vine, first)
             angle = 2.0 * math.pi * second
             c = cell_at(ground, x + r * math.cos(angle), y + r * math.sin(angle))
-        if c < 0 or ground.plantable[c] <= 0.0:
+        if c < 0 or ground.cells[c].plantable <= 0.0:
             continue
         chance = local_factors(ground, state, vine, c, now) * perch_weight(ground, vine, c) / w_mean / bound
         _keep(key, ground, plan, state, vine, entity, season, i, c, True, chance, luck)
@@ -177,7 +177,7 @@ def fall(key: Any, ground: Any, plan: Any, state: Any, vine: Any, j: Any, season
         r = BENEATH_RADIUS * math.sqrt(first)
         angle = 2.0 * math.pi * second
         c = cell_at(ground, ground.hosts[j].x + r * math.cos(angle), ground.hosts[j].y + r * math.sin(angle))
-        if c < 0 or ground.plantable[c] <= 0.0:
+        if c < 0 or ground.cells[c].plantable <= 0.0:
             continue
         _keep(
             key,

@@ -6,11 +6,10 @@ from typing import Any
 from spreadsim.model.draws import EVENT, EVENT_ENTITY, EVENT_FALL, pair, poisson, uniform
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.layout import (
-    HOST_START,
     HOSTS_BY_CELL,
     SIDE,
 )
-from spreadsim.model.kernels.mat import odds_at, touch
+from spreadsim.model.kernels.mat import last_change, odds_at, touch
 from spreadsim.model.kernels.trees import bring_down
 
 
@@ -18,11 +17,15 @@ from spreadsim.model.kernels.trees import bring_down
 def disturb(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> None:
     """Let a cell grow and take seed faster for some years from now."""
     touch(ground, state, c)
-    stand = state.stands[state.cells[c].slot]
-    if stand.infested and stand.since < now:
-        stand.odds = odds_at(ground, stand, vine, now)
-        stand.since = now
-    stand.disturbed = max(stand.disturbed, now + vine.release_years)
+    i = state.cells[c].slot
+    stand, past = state.stands[i], state.pasts[i]
+    if stand.infested:
+        since = last_change(state, i)
+        if since < now:
+            stand.odds = odds_at(ground, state, vine, i, now)
+        past.since = max(since, now)
+        stand.changed = 1
+    past.disturbed = max(past.disturbed, now + vine.release_years)
 
 
 @inner
@@ -58,10 +61,10 @@ def _strike(
             dx = (column + 0.5) * h - x
             dy = (rows - row - 0.5) * h - y
             c = row * columns + column
-            if dx * dx + dy * dy > radius * radius or ground.plantable[c] <= 0.0:
+            if dx * dx + dy * dy > radius * radius or ground.cells[c].plantable <= 0.0:
                 continue
             disturb(ground, state, vine, c, now)
-            for k in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
+            for k in range(ground.cells[c].first_host, ground.cells[c].after_hosts):
                 j = ground.lists[HOSTS_BY_CELL, k]
                 if ground.hosts[j].tree and uniform(key, EVENT_FALL, j, season, 0) < share:
                     bring_down(state, j)

@@ -14,10 +14,12 @@ from spreadsim.model.kernels.layout import (
     BUCKETS,
     GROWTH,
     HEAP,
+    IN_HEAP,
     N_HEAP,
     SIDE,
     YEARS,
 )
+from spreadsim.model.kernels.light import slowness
 
 
 @inner
@@ -35,73 +37,88 @@ def season_of(plan: Any, time: Any) -> Any:
 
 
 @inner
+def entry_time(ground: Any, state: Any, c: Any, arrival: Any, slow: Any) -> Any:
+    """When the front enters a cell: half a crossing before its arrival, not before the cell was cleared."""
+    return max(arrival - ground.numbers[SIDE] * slow / 2.0, state.cleared[c])
+
+
+@inner
 def expect(ground: Any, plan: Any, state: Any, c: Any, slow: Any, arrival: Any, via: Any) -> None:
     """Let an empty cell of this slowness wait for the front that comes by a move, if none comes earlier.
 
     Of two that come at once the first in the order of moves counts. What enters after the last year is left out.
     """
-    cell = state.cells[c]
-    entry = max(arrival - ground.numbers[SIDE] * slow / 2.0, cell.cleared)
-    if state.expected[c] < np.inf:
-        if arrival > cell.arrival or (arrival == cell.arrival and via > cell.via):
-            return
-        cell.arrival = arrival
-        cell.via = via
-        state.expected[c] = arrival
-        if entry >= cell.entry:
-            return
-        if cell.heap_place >= 0:
-            cell.entry = entry
-            _rise(state, cell.heap_place, c)
-            return
-        _unchain(plan, state, c)
-    elif entry > plan.switches[YEARS]:
+    wait = state.waits[c]
+    before = state.expected[c]
+    if arrival > before or (arrival == before and via > wait.via):
         return
-    else:
-        cell.stale = 0
+    entry = entry_time(ground, state, c, arrival, slow)
+    if before == np.inf:
+        if entry > plan.switches[YEARS]:
+            return
+        state.cells[c].stale = 0
     state.expected[c] = arrival
-    cell.slow = slow
-    cell.arrival = arrival
-    cell.via = via
-    cell.entry = entry
+    wait.via = via
     season = season_of(plan, entry)
+    if before < np.inf:
+        if wait.season == IN_HEAP:
+            place = state.links[c].after
+            if entry < state.heap_keys[place]:
+                _rise(state, place, c, entry)
+            return
+        if season >= wait.season:
+            return
+        _unchain(state, c)
     if season <= state.count[ADVANCING]:
-        state.count[N_HEAP] += 1
-        _rise(state, state.count[N_HEAP] - 1, c)
+        _push(state, c, entry)
     else:
         _chain(state, c, season)
 
 
 @inner
+def _push(state: Any, c: Any, entry: Any) -> None:
+    state.waits[c].season = IN_HEAP
+    state.count[N_HEAP] += 1
+    _rise(state, state.count[N_HEAP] - 1, c, entry)
+
+
+@inner
 def _chain(state: Any, c: Any, season: Any) -> None:
     first = state.lists[BUCKETS, season]
-    state.cells[c].after = first
-    state.cells[c].before = -1
+    state.waits[c].season = season
+    state.links[c].after = first
+    state.links[c].before = -1
     if first >= 0:
-        state.cells[first].before = c
+        state.links[first].before = c
     state.lists[BUCKETS, season] = c
 
 
 @inner
-def _unchain(plan: Any, state: Any, c: Any) -> None:
-    cell = state.cells[c]
-    if cell.before >= 0:
-        state.cells[cell.before].after = cell.after
+def _unchain(state: Any, c: Any) -> None:
+    link = state.links[c]
+    if link.before >= 0:
+        state.links[link.before].after = link.after
     else:
-        state.lists[BUCKETS, season_of(plan, cell.entry)] = cell.after
-    if cell.after >= 0:
-        state.cells[cell.after].before = cell.before
+        state.lists[BUCKETS, state.waits[c].season] = link.after
+    if link.after >= 0:
+        state.links[link.after].before = link.before
 
 
 @inner
-def take_up(state: Any, season: Any) -> None:
-    """Put the cells chained for a season on the heap."""
+def take_up(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
+    """Put the cells chained for a season on the heap, but for those that were covered meanwhile for longer."""
     c = state.lists[BUCKETS, season]
     state.lists[BUCKETS, season] = -1
     while c >= 0:
-        after = state.cells[c].after
-        state.count[N_HEAP] += 1
-        _rise(state, state.count[N_HEAP] - 1, c)
+        after = state.links[c].after
+        entry = entry_time(ground, state, c, state.expected[c], slowness(ground, vine, c))
+        later = season_of(plan, entry)
+        if later <= season:
+            _push(state, c, entry)
+        elif entry <= plan.switches[YEARS]:
+            _chain(state, c, later)
+        else:
+            state.expected[c] = np.inf
         c = after
 
 
@@ -109,28 +126,18 @@ def take_up(state: Any, season: Any) -> None:
 def take_least(state: Any) -> Any:
     """Take the cell that is entered first off the heap."""
     c = state.lists[HEAP, 0]
-    state.count[N_HEAP] -= 1
-    state.cells[c].heap_place = -1
-    if state.count[N_HEAP] > 0:
-        _sink(state, 0, state.lists[HEAP, state.count[N_HEAP]])
+    _fill(state, 0)
     return c
 
 
 @inner
-def withdraw(plan: Any, state: Any, c: Any) -> None:
+def withdraw(state: Any, c: Any) -> None:
     """Let a cell wait no more: something else came to it first."""
-    cell = state.cells[c]
     state.expected[c] = np.inf
-    place = cell.heap_place
-    if place < 0:
-        _unchain(plan, state, c)
-        return
-    cell.heap_place = -1
-    state.count[N_HEAP] -= 1
-    last = state.lists[HEAP, state.count[N_HEAP]]
-    if last != c:
-        _sink(state, place, last)
-        _rise(state, state.cells[last].heap_place, last)
+    if state.waits[c].season == IN_HEAP:
+        _fill(state, state.links[c].after)
+    else:
+        _unchain(state, c)
 
 
 @inner
@@ -138,46 +145,54 @@ def forget_front(plan: Any, state: Any) -> None:
     """Let no cell wait any more."""
     for i in range(state.count[N_HEAP]):
         state.expected[state.lists[HEAP, i]] = np.inf
-        state.cells[state.lists[HEAP, i]].heap_place = -1
     for season in range(4 * plan.switches[YEARS]):
         c = state.lists[BUCKETS, season]
         state.lists[BUCKETS, season] = -1
         while c >= 0:
             state.expected[c] = np.inf
-            c = state.cells[c].after
+            c = state.links[c].after
 
 
 @inner
-def _rise(state: Any, place: Any, c: Any) -> None:
+def _fill(state: Any, place: Any) -> None:
+    """Put the last of the heap into a place that was left."""
+    state.count[N_HEAP] -= 1
+    n = state.count[N_HEAP]
+    if place < n:
+        c, key = state.lists[HEAP, n], state.heap_keys[n]
+        _sink(state, place, c, key)
+        _rise(state, state.links[c].after, c, key)
+
+
+@inner
+def _put(state: Any, place: Any, c: Any, key: Any) -> None:
+    state.lists[HEAP, place] = c
+    state.heap_keys[place] = key
+    state.links[c].after = place
+
+
+@inner
+def _rise(state: Any, place: Any, c: Any, key: Any) -> None:
     while place > 0:
         above = (place - 1) >> 1
-        other = state.lists[HEAP, above]
-        if state.cells[other].entry <= state.cells[c].entry:
+        if state.heap_keys[above] <= key:
             break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
+        _put(state, place, state.lists[HEAP, above], state.heap_keys[above])
         place = above
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
+    _put(state, place, c, key)
 
 
 @inner
-def _sink(state: Any, place: Any, c: Any) -> None:
+def _sink(state: Any, place: Any, c: Any, key: Any) -> None:
     n = state.count[N_HEAP]
     while True:
         below = 2 * place + 1
         if below >= n:
             break
-        if (
-            below + 1 < n
-            and state.cells[state.lists[HEAP, below + 1]].entry < state.cells[state.lists[HEAP, below]].entry
-        ):
+        if below + 1 < n and state.heap_keys[below + 1] < state.heap_keys[below]:
             below += 1
-        other = state.lists[HEAP, below]
-        if state.cells[other].entry >= state.cells[c].entry:
+        if state.heap_keys[below] >= key:
             break
-        state.lists[HEAP, place] = other
-        state.cells[other].heap_place = place
+        _put(state, place, state.lists[HEAP, below], state.heap_keys[below])
         place = below
-    state.lists[HEAP, place] = c
-    state.cells[c].heap_place = place
+    _put(state, place, c, key)

@@ -174,21 +174,20 @@ def climb(key: Any, ground: Any, vine: Any, state: Any, season: Any, start: Any,
     most = 1.0 - math.exp(-vine.climb_rate * vine.max_cover * years)
     for i in range(state.count[N_AT_RISK]):
         j = state.lists[AT_RISK, i]
-        host = state.hosts[j]
-        c = ground.hosts[j].cell
-        if host.state != BARE or state.kinds[c] == EMPTY:
-            host.at_risk = 0
-            continue
         state.lists[AT_RISK, kept] = j
         kept += 1
-        if end < host.ring:
-            continue
         u = uniform(key, CLIMB, j, season, 0)
-        # most hosts are passed over by the bound, without working out the cover
-        if u < most and u < 1.0 - math.exp(-vine.climb_rate * cover(ground, state, vine, c, end) * years):
-            kept -= 1
-            host.at_risk = 0
+        # most hosts are passed over by the bound, without a look at them; so some stay listed that are no more at risk
+        if u >= most:
+            continue
+        host = state.hosts[j]
+        c = ground.hosts[j].cell
+        if host.state == BARE and state.kinds[c] != EMPTY:
+            if end < host.ring or u >= 1.0 - math.exp(-vine.climb_rate * cover(ground, state, vine, c, end) * years):
+                continue
             be_climbed(key, ground, vine, state, j, end)
+        kept -= 1
+        host.at_risk = 0
     state.count[N_AT_RISK] = kept
 
 

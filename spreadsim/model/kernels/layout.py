@@ -31,53 +31,46 @@ def _in_lines(*lines: list[tuple[str, str]]) -> np.dtype[Any]:
 
 GROUND = _in_lines(
     [
+        ("plantable", "f8"),
         ("access", "f8"),
         ("wetness", "f8"),
         ("mapped", "f8"),
         ("block", "i4"),
         ("unit", "i4"),
+        ("moves", "u4"),
+        ("first_host", "i4"),
+        ("after_hosts", "i4"),
         ("perch", "u1"),
         ("boundary", "u1"),
         ("sensitive", "u1"),
     ]
 )
-# What the front looks at.
-CELL = _in_lines(
-    [
-        ("known", "u1"),
-        ("touched", "u1"),
-        ("unlisted", "u1"),
-        ("planted", "u1"),
-        ("stale", "u1"),
-        ("via", "u1"),
-        ("push", "f8"),
-        ("slow", "f8"),
-        ("cleared", "f8"),
-        ("arrival", "f8"),
-        ("entry", "f8"),
-        ("heap_place", "i4"),
-        ("after", "i4"),
-        ("before", "i4"),
-        ("slot", "i4"),
-    ]
-)
+# What is known of any cell: the place of its stand (-1: it never changed), and marks.
+CELL = np.dtype([("slot", "i4"), ("known", "u1"), ("unlisted", "u1"), ("planted", "u1"), ("stale", "u1")], align=True)
+# Of a cell that waits for the front: the season in which it enters, or IN_HEAP, and the move that it comes by;
+# the cells before and after it in the chain of the season, or its place in the heap as `after`.
+WAIT = np.dtype([("season", "u2"), ("via", "u1")], align=True)
+LINK = np.dtype([("before", "i4"), ("after", "i4")], align=True)
+IN_HEAP = 2**16 - 1
 # What a year's end looks at: a row for each cell that ever changed, in that order, so that it is read from end to end.
 STAND = _in_lines(
     [
         ("odds", "f8"),
-        ("since", "f8"),
         ("step", "f8"),
-        ("disturbed", "f8"),
+        ("arrival", "f8"),
+        ("slow", "f8"),
         ("native", "f8"),
         ("area", "f8"),
         ("cell", "i4"),
-        ("place", "i4"),
-        ("origin", "i4"),
         ("infested", "u1"),
+        ("founder", "u1"),
         ("known", "u1"),
         ("full", "u1"),
+        ("changed", "u1"),
     ]
 )
+# The rest of what is known of such a cell; `since` counts where stand.changed says so, else the last year's end.
+PAST = np.dtype([("since", "f8"), ("disturbed", "f8"), ("place", "i4"), ("origin", "i4")], align=True)
 # What work looks at.
 CARE = _in_lines(
     [
@@ -297,12 +290,9 @@ class Ground(NamedTuple):
     """The site: never written by a kernel, shared by all threads."""
 
     cells: Any  # GROUND (cells)
-    # apart because the front looks at many: f8, f8 and u4 (cells)
-    canopy: Any
-    plantable: Any
-    moves: Any
+    canopy: Any  # f8 (cells): apart because the front looks at many
     hosts: Any  # HOST (hosts)
-    lists: Any  # i8 (7, longest): see HOST_START and on
+    lists: Any  # i8 (6, longest): see HOSTS_BY_CELL and on
     sources: Any  # f8 (sources, 3): x, y (m), fruiting-host equivalents
     numbers: Any  # f8: see SIDE and on
     shape: Any  # i8: see ROWS and on
@@ -327,10 +317,17 @@ class State(NamedTuple):
     """One thread's working memory, put back by list after every run."""
 
     cells: Any  # CELL (cells)
-    # apart because the front looks at many: u1 (cells) EMPTY and on; f8 (cells) when it is expected, else NEVER
-    kinds: Any
-    expected: Any
+    kinds: Any  # u1 (cells): EMPTY and on
+    # what the front looks at lies apart by the kind of look, since it looks at many cells and most looks are the first:
+    expected: Any  # f8 (cells): when the front is expected at an empty cell, NEVER if it isn't; -NEVER in the mat
+    cleared: Any  # f8 (cells): when it was cleared last, -NEVER if it never was
+    push: Any  # f8 (cells): when an infested cell began to push on its neighbours
+    waits: Any  # WAIT (cells)
+    links: Any  # LINK (cells)
+    heap_keys: Any  # f8 (cells): when the front enters the cells of the heap, by place in HEAP
     stands: Any  # STAND (cells): cell.slot says where
+    pasts: Any  # PAST (cells): in the order of stands
+    seen: Any  # u2 (slots, cells), in the order of stands: cover in 1/10,000 and one more, 0 without mat
     care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
@@ -350,13 +347,16 @@ class Tally(NamedTuple):
     amounts: Any  # f8 (years, 4, tasks, 3, 2): by treatment (own, follow-up's, instead): m2 and hosts worked
     available: Any  # f8 (years, 4, crews)
     map_slot: Any  # i4 (years + 1): slot of a year in the maps, -1 none
-    occupied: Any  # i4 (slots, cells): replicates with mat, summed
-    cover_sum: Any  # i8 (slots, cells): cover in 1/10,000, summed
+    touched: Any  # i8 (years + 1): cells that had changed by a year's end
+    sums: Any  # i8 (cells, slots): summed over replicates, cover in 1/10,000, and ONE_MORE for each with mat
     cover: Any  # f4 (years + 1 or 0, cells): this replicate's own cover
 
 
-# rows of Ground.lists: the hosts of cell c are HOSTS_BY_CELL from HOST_START[c] to HOST_START[c + 1]
-HOST_START, HOSTS_BY_CELL, TREES, MAPPED, FIRST_CLIMBED, OFFSETS, BOUNDARY = range(7)
+# in sums of maps: replicates with mat are counted above what cover can add up to
+COVER_BITS = 40
+ONE_MORE = 2**COVER_BITS
+# rows of Ground.lists: the hosts of a cell are HOSTS_BY_CELL from its first_host to before its after_hosts
+HOSTS_BY_CELL, TREES, MAPPED, FIRST_CLIMBED, OFFSETS, BOUNDARY = range(6)
 # places in Ground.shape
 ROWS, COLUMNS, N_TREES, N_MAPPED, N_FIRST_CLIMBED, N_BOUNDARY, N_BLOCKS = range(7)
 # rows of Plan.seasonal: days fit to spray, fruit seasons (last: how many), growth time at a season's start (last: 1)
@@ -370,7 +370,7 @@ EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WO
 # with climbing stems or a living base; bare hosts that stand in mat; and so on; first seedling that roots in a season;
 # candidates of a pass; last season (+1) in which a block was worked; known fruiting hosts by unit, then in all; last
 # season (+1) in which a task worked; last year (+1) in which a source's owner was asked; what kept a crew from work;
-# first of the cells that the front enters in a later season, chained by cell.after and cell.before; known mat by
+# first of the cells that the front enters in a later season, chained by links; known mat by
 # 32 cells, and which of these words are not 0; runs of known cells side by side: first cell, number of cells, first run
 # of the patch, next run of the patch, and at the first: the last run and the number of cells; by cell: the least cell
 # of its patch, and how many it has
@@ -402,7 +402,9 @@ N_INFESTED, N_TOUCHED, N_UNKNOWN, N_OPENED, N_HEAP, N_CLIMBERS, N_AT_RISK = rang
 N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEARED, FAULT = range(7, 14)
 # the season that the front moves in, or will next; runs; changes of the known mat so far, and when runs were found
 ADVANCING, N_RUNS, CHANGES, AS_OF = range(14, 18)
-N_COUNTS = 18
+# the year whose end was recorded last
+RECORDED = 18
+N_COUNTS = 19
 
 
 OUTCOMES = (

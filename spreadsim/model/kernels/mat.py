@@ -6,14 +6,13 @@ from typing import Any
 import numpy as np
 
 from spreadsim.model.kernels.compiling import inner
-from spreadsim.model.kernels.front import expect, take_least, take_up, withdraw
+from spreadsim.model.kernels.front import entry_time, expect, take_least, take_up, withdraw
 from spreadsim.model.kernels.layout import (
     ADVANCING,
     AT_RISK,
     EMPTY,
     FOUNDER,
     FRONT,
-    HOST_START,
     HOSTS_BY_CELL,
     INFESTED,
     N_AT_RISK,
@@ -25,11 +24,13 @@ from spreadsim.model.kernels.layout import (
     OFFSETS,
     PASSED,
     REACH,
+    RECORDED,
     SIDE,
     TOUCHED,
     UNKNOWN,
     WIDTH,
 )
+from spreadsim.model.kernels.light import slowness, thickening
 from spreadsim.model.kernels.patches import mark_gone, mark_known
 
 ACROSS, NOWHERE = 16, 17  # in place of a move
@@ -37,40 +38,29 @@ FIRST_KNIGHT = 8  # moves before it are to the eight neighbours
 
 
 @inner
-def light_factor(ground: Any, vine: Any, c: Any) -> Any:
-    """Growth in a cell's shade relative to full light."""
-    return 1.0 - ground.canopy[c] * (1.0 - vine.shade_factor)
-
-
-@inner
-def slowness(ground: Any, vine: Any, c: Any) -> Any:
-    """Years per metre of the front in a cell."""
-    return 1.0 / (vine.front_speed * light_factor(ground, vine, c))
-
-
-@inner
-def thickening(ground: Any, vine: Any, c: Any) -> Any:
-    """Logistic rate of density, 1/yr."""
-    return math.log(2.0) / vine.cover_doubling_time * light_factor(ground, vine, c)
-
-
-@inner
-def share(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
+def share(ground: Any, stand: Any, vine: Any, now: Any) -> Any:
     """Part of an infested cell that the front has crossed, 0 to 1."""
-    cell = state.cells[c]
     h = ground.numbers[SIDE]
-    s = cell.slow
-    if state.kinds[c] == FOUNDER:
-        radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - cell.arrival) / s
+    s = stand.slow
+    if stand.founder:
+        radius = math.sqrt(vine.founder_area / math.pi) + max(0.0, now - stand.arrival) / s
         return min(1.0, math.pi * (radius * radius) / (h * h))
-    return min(1.0, max(0.0, 0.5 + (now - cell.arrival) / (h * s)))
+    return min(1.0, max(0.0, 0.5 + (now - stand.arrival) / (h * s)))
 
 
 @inner
-def odds_at(ground: Any, stand: Any, vine: Any, now: Any) -> Any:
-    """Odds against the densest mat, 1 / density - 1: they fall exponentially from their last change."""
-    released = max(0.0, min(now, stand.disturbed) - stand.since)
-    tau = max(0.0, now - stand.since) + (vine.release_factor - 1.0) * released
+def last_change(state: Any, i: Any) -> Any:
+    """When the odds of stand i were brought up to date."""
+    return state.pasts[i].since if state.stands[i].changed else 1.0 * state.count[RECORDED]
+
+
+@inner
+def odds_at(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
+    """Odds against the densest mat of stand i, 1 / density - 1: they fall exponentially from their last change."""
+    stand = state.stands[i]
+    since = last_change(state, i)
+    released = max(0.0, min(now, state.pasts[i].disturbed) - since)
+    tau = max(0.0, now - since) + (vine.release_factor - 1.0) * released
     if tau == 1.0:
         return stand.odds * stand.step
     return stand.odds * math.exp(-thickening(ground, vine, stand.cell) * tau)
@@ -79,14 +69,16 @@ def odds_at(ground: Any, stand: Any, vine: Any, now: Any) -> Any:
 @inner
 def density(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Density of an infested cell relative to the densest mat: a logistic from its last change."""
-    return 1.0 / (1.0 + odds_at(ground, state.stands[state.cells[c].slot], vine, now))
+    return 1.0 / (1.0 + odds_at(ground, state, vine, state.cells[c].slot, now))
 
 
 @inner
-def set_density(stand: Any, dense: Any, now: Any) -> None:
+def set_density(state: Any, i: Any, dense: Any, now: Any) -> None:
     """Let an infested cell thicken from this density on."""
+    stand = state.stands[i]
     stand.odds = 1.0 / dense - 1.0
-    stand.since = now
+    stand.changed = 1
+    state.pasts[i].since = now
 
 
 @inner
@@ -94,7 +86,8 @@ def cover(ground: Any, state: Any, vine: Any, c: Any, now: Any) -> Any:
     """Living cover of a cell, 0 if it is empty."""
     if state.kinds[c] == EMPTY:
         return 0.0
-    return vine.max_cover * share(ground, state, vine, c, now) * density(ground, state, vine, c, now)
+    thick = density(ground, state, vine, c, now)
+    return vine.max_cover * share(ground, state.stands[state.cells[c].slot], vine, now) * thick
 
 
 @inner
@@ -116,7 +109,7 @@ def first_arrival(ground: Any, vine: Any, c: Any) -> Any:
     if part >= 1.0:
         behind = REACH[15]
         for k in range(16):
-            if (ground.moves[c] >> k) & 1:
+            if (ground.cells[c].moves >> k) & 1:
                 other = mapped_share(ground, vine, c + ground.lists[OFFSETS, k])
                 if other < 1.0:
                     behind = min(behind, REACH[k] + (other - 0.5) * WIDTH[k])
@@ -131,23 +124,23 @@ def cleared_between(ground: Any, state: Any, c: Any, k: Any) -> Any:
     a = c + ground.lists[OFFSETS, PASSED[k, 0]]
     b = c + ground.lists[OFFSETS, PASSED[k, 1]]
     if k >= FIRST_KNIGHT:
-        return max(state.cells[a].cleared, state.cells[b].cleared)
+        return max(state.cleared[a], state.cleared[b])
     # a diagonal has a way on either side, unless there is a barrier
-    if ground.plantable[a] <= 0.0:
-        return state.cells[b].cleared
-    if ground.plantable[b] <= 0.0:
-        return state.cells[a].cleared
-    return min(state.cells[a].cleared, state.cells[b].cleared)
+    if ground.cells[a].plantable <= 0.0:
+        return state.cleared[b]
+    if ground.cells[b].plantable <= 0.0:
+        return state.cleared[a]
+    return min(state.cleared[a], state.cleared[b])
 
 
 @inner
 def passage(ground: Any, state: Any, vine: Any, n: Any, c: Any, k: Any, s_c: Any, cleared: Any) -> Any:
     """Arrival at empty cell c by the front of infested cell n along move k; `cleared`: the ground between."""
     h = ground.numbers[SIDE]
-    s = s_c + state.cells[n].slow
+    s = s_c + slowness(ground, vine, n)
     d = REACH[k]
-    cleared = max(state.cells[c].cleared, cleared)
-    return max(state.cells[n].push + d * h * s / 2.0, cleared + (d - 0.5) * h * s / 2.0)
+    cleared = max(state.cleared[c], cleared)
+    return max(state.push[n] + d * h * s / 2.0, cleared + (d - 0.5) * h * s / 2.0)
 
 
 @inner
@@ -156,11 +149,11 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
     best = np.inf
     via = NOWHERE
     s_c = slowness(ground, vine, c)
-    moves = ground.moves[c]
+    moves = ground.cells[c].moves
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.kinds[n] != EMPTY:
+            if state.expected[n] == -np.inf:
                 arrival = passage(ground, state, vine, n, c, k, s_c, cleared_between(ground, state, c, k))
                 if arrival < best:
                     best = arrival
@@ -168,7 +161,7 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
     if ground.cells[c].boundary:
         # mat that stood at the boundary from the start has half a cell to go, from the start or from the clearing
         half = ground.numbers[SIDE] * s_c / 2.0
-        arrival = max(half, state.cells[c].cleared + half)
+        arrival = max(half, state.cleared[c] + half)
         if arrival < best:
             best = arrival
             via = ACROSS
@@ -176,17 +169,10 @@ def expected(ground: Any, state: Any, vine: Any, c: Any) -> Any:
 
 
 @inner
-def entry_time(ground: Any, state: Any, c: Any, arrival: Any, s_c: Any) -> Any:
-    """When the front enters: half a crossing before its arrival, not before the cell was cleared."""
-    return max(arrival - ground.numbers[SIDE] * s_c / 2.0, state.cells[c].cleared)
-
-
-@inner
 def touch(ground: Any, state: Any, c: Any) -> None:
     """Note that a cell changes: it gets a row of its own, and is put back after the run."""
     cell = state.cells[c]
-    if cell.touched == 0:
-        cell.touched = 1
+    if cell.slot < 0:
         cell.slot = state.count[N_TOUCHED]
         state.lists[TOUCHED, cell.slot] = c
         state.count[N_TOUCHED] += 1
@@ -195,9 +181,9 @@ def touch(ground: Any, state: Any, c: Any) -> None:
         stand.cell = c
         stand.infested = 0
         stand.known = 0
-        stand.disturbed = -np.inf
+        state.pasts[cell.slot].disturbed = -np.inf
         stand.native = 1.0
-        stand.area = h * h * ground.plantable[c]
+        stand.area = h * h * ground.cells[c].plantable
 
 
 @inner
@@ -208,35 +194,42 @@ def infest(
     touch(ground, state, c)
     cell = state.cells[c]
     if state.expected[c] < np.inf:
-        withdraw(plan, state, c)
+        withdraw(state, c)
     state.kinds[c] = kind
-    cell.arrival = arrival
-    cell.push = arrival
-    cell.slow = slowness(ground, vine, c)
+    state.expected[c] = -np.inf
+    state.push[c] = arrival
+    slow = slowness(ground, vine, c)
     stand = state.stands[cell.slot]
     stand.infested = 1
+    stand.founder = 1 if kind == FOUNDER else 0
     stand.full = 0
+    stand.arrival = arrival
+    stand.slow = slow
     stand.step = math.exp(-thickening(ground, vine, c))
-    set_density(stand, dense, since)
-    stand.place = state.count[N_INFESTED]
+    set_density(state, cell.slot, dense, since)
+    state.pasts[cell.slot].place = state.count[N_INFESTED]
     state.lists[INFESTED, state.count[N_INFESTED]] = c
     state.count[N_INFESTED] += 1
-    for i in range(ground.lists[HOST_START, c], ground.lists[HOST_START, c + 1]):
+    for i in range(ground.cells[c].first_host, ground.cells[c].after_hosts):
         watch(state, ground.lists[HOSTS_BY_CELL, i])
-    moves = ground.moves[c]
+    moves = ground.cells[c].moves
     h = ground.numbers[SIDE]
+    quickest = 1.0 / vine.front_speed + slow
     for k in range(16):
         if (moves >> k) & 1:
             n = c + ground.lists[OFFSETS, k]
-            if state.kinds[n] == EMPTY:
-                s_n = slowness(ground, vine, n)
-                if cell.push + REACH[k] * h * (s_n + cell.slow) / 2.0 > state.expected[n]:
-                    continue
+            # most neighbours are passed over by what the way would take through full light
+            if arrival + REACH[k] * h * quickest / 2.0 > state.expected[n]:
+                continue
+            s_n = slowness(ground, vine, n)
+            there = arrival + REACH[k] * h * (s_n + slow) / 2.0
+            if there > state.expected[n]:
+                continue
+            if state.count[N_CLEARED] > 0:
                 # the set of moves is symmetric, so the way from c to n costs what the way from n to c does
-                cleared = cleared_between(ground, state, c, k)
-                arrival_there = passage(ground, state, vine, c, n, k, s_n, cleared)
-                back = 7 - k if k < FIRST_KNIGHT else 23 - k
-                expect(ground, plan, state, n, s_n, arrival_there, back)
+                there = passage(ground, state, vine, c, n, k, s_n, cleared_between(ground, state, c, k))
+            back = 7 - k if k < FIRST_KNIGHT else 23 - k
+            expect(ground, plan, state, n, s_n, there, back)
 
 
 @inner
@@ -272,15 +265,16 @@ def clear(ground: Any, plan: Any, state: Any, vine: Any, c: Any, now: Any) -> No
     """Empty an infested cell."""
     cell = state.cells[c]
     state.kinds[c] = EMPTY
-    cell.cleared = now
+    state.expected[c] = np.inf
+    state.cleared[c] = now
     stand = state.stands[cell.slot]
     stand.infested = 0
     stand.known = 0
     state.count[N_CLEARED] += 1
     last = state.lists[INFESTED, state.count[N_INFESTED] - 1]
-    place = stand.place
+    place = state.pasts[cell.slot].place
     state.lists[INFESTED, place] = last
-    state.stands[state.cells[last].slot].place = place
+    state.pasts[state.cells[last].slot].place = place
     state.count[N_INFESTED] -= 1
     if cell.known:
         cell.known = 0
@@ -304,7 +298,7 @@ def delay(ground: Any, state: Any, c: Any) -> None:
     Ground that a move passes lies next to where the move ends, so neighbours are all that can be meant.
     """
     state.cells[c].stale = 1
-    moves = ground.moves[c]
+    moves = ground.cells[c].moves
     for k in range(16):
         if (moves >> k) & 1:
             state.cells[c + ground.lists[OFFSETS, k]].stale = 1
@@ -318,30 +312,31 @@ def advance(ground: Any, plan: Any, state: Any, vine: Any, season: Any) -> None:
     so that a stale cell that comes up is looked at afresh and put back if it was too early.
     """
     state.count[ADVANCING] = season
-    take_up(state, season)
+    take_up(ground, plan, state, vine, season)
     while state.count[N_HEAP] > 0:
+        entry = state.heap_keys[0]
         c = take_least(state)
         cell = state.cells[c]
+        arrival = state.expected[c]
+        via = state.waits[c].via
         state.expected[c] = np.inf
         if cell.stale:
             cell.stale = 0
             arrival, via = expected(ground, state, vine, c)
             if via == NOWHERE:
                 continue
-            if entry_time(ground, state, c, arrival, cell.slow) > cell.entry:
-                expect(ground, plan, state, c, cell.slow, arrival, via)
+            slow = slowness(ground, vine, c)
+            if entry_time(ground, state, c, arrival, slow) > entry:
+                expect(ground, plan, state, c, slow, arrival, via)
                 continue
-            cell.arrival = arrival
-            cell.via = via
-        via = cell.via
         origin = c
         known = 1
         if via != ACROSS:
             source = state.cells[c + ground.lists[OFFSETS, via]]
-            origin = state.stands[state.cells[c + ground.lists[OFFSETS, via]].slot].origin
+            origin = state.pasts[source.slot].origin
             known = source.known
-        infest(ground, plan, state, vine, c, FRONT, cell.arrival, cell.entry, vine.density_on_arrival)
-        state.stands[state.cells[c].slot].origin = origin
+        infest(ground, plan, state, vine, c, FRONT, arrival, entry, vine.density_on_arrival)
+        state.pasts[cell.slot].origin = origin
         if known:
             make_known(ground, state, c)
         else:

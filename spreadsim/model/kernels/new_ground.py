@@ -38,7 +38,7 @@ from spreadsim.model.kernels.layout import (
 )
 from spreadsim.model.kernels.orders import enqueue, heapify, take_first
 from spreadsim.model.kernels.patches import find_patches, note_patches
-from spreadsim.model.kernels.visits import DONE, NEW, STOPPED, visit_cell, visit_host
+from spreadsim.model.kernels.visits import DONE, NEW, STOPPED, is_permitted, usable_slots, visit_cell, visit_host
 
 
 @inner
@@ -76,7 +76,8 @@ def new_cells(
     season: Any, now: Any, days: Any,
 ) -> None:  # fmt: skip
     task = plan.tasks[t]
-    if nothing_left(plan, state, t):
+    usable = usable_slots(plan, t, season, False)
+    if usable == 0 or nothing_left(plan, state, t):
         return
     find_patches(ground, state)
     if minds_size(treatments, task):
@@ -96,7 +97,7 @@ def new_cells(
             while i >= 0 and going_on:
                 start = state.lists[RUN_START, i]
                 for c in range(start, start + state.lists[RUN_LENGTH, i]):
-                    if going_on and cell_wanted(ground, plan, state, t, c, season, now):
+                    if going_on and cell_wanted(ground, plan, state, treatments, t, c, season, now, usable):
                         going_on = open_cell(
                             key, ground, plan, state, vine, treatments, tally, t, c, year, season, now, days
                         )
@@ -106,7 +107,7 @@ def new_cells(
     for i in range(state.count[N_RUNS]):
         start = state.lists[RUN_START, i]
         for c in range(start, start + state.lists[RUN_LENGTH, i]):
-            if cell_wanted(ground, plan, state, t, c, season, now):
+            if cell_wanted(ground, plan, state, treatments, t, c, season, now, usable):
                 enqueue(state, n, c, order_of_place(ground, plan, t, c), 0.0)
                 n += 1
     heapify(state, n)
@@ -136,12 +137,14 @@ def minds_size(treatments: Any, task: Any) -> Any:
 
 
 @inner
-def cell_wanted(ground: Any, plan: Any, state: Any, t: Any, c: Any, season: Any, now: Any) -> Any:
-    """Whether a cell of known mat is free to be opened by the task."""
+def cell_wanted(
+    ground: Any, plan: Any, state: Any, treatments: Any, t: Any, c: Any, season: Any, now: Any, usable: Any
+) -> Any:
+    """Whether a cell of known mat is free to be opened by the task, by a treatment that is permitted there."""
     care = state.care[c]
     if care.task >= 0 or care.worked == season + 1 or care.covered > now:
         return False
-    return may_open(ground, plan, state, t, c)
+    return may_open(ground, plan, state, t, c) and is_permitted(ground, plan, state, treatments, t, c, usable)
 
 
 @inner
@@ -152,7 +155,7 @@ def open_cell(
     """Work a cell for the first time, and say whether the pass goes on."""
     task = plan.tasks[t]
     h = ground.numbers[SIDE]
-    area = h * h * ground.plantable[c]
+    area = h * h * ground.cells[c].plantable
     if area > state.books[GROUND_LEFT, t]:
         keep_back(plan, state, t, task.treatment, HELD_BACK)
         return False
@@ -196,7 +199,7 @@ def new_hosts(
     season: Any, now: Any, days: Any,
 ) -> None:  # fmt: skip
     task = plan.tasks[t]
-    if nothing_left(plan, state, t):
+    if usable_slots(plan, t, season, True) == 0 or nothing_left(plan, state, t):
         return
     ring_only = treatments[task.treatment].ring_radius > 0.0 and treatments[task.treatment].stem_kill <= 0.0
     if task.order == ORDER_OUTLYING or task.order == ORDER_LARGEST:

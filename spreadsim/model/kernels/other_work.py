@@ -98,7 +98,7 @@ def plant(
         c = take_first(state, n)
         n -= 1
         place_of = ground.cells[c]
-        area = h * h * ground.plantable[c]
+        area = h * h * ground.cells[c].plantable
         if area > state.books[GROUND_LEFT, t]:
             keep_back(plan, state, t, task.treatment, HELD_BACK)
             return

@@ -19,7 +19,9 @@ from spreadsim.model.kernels.layout import (
     N_FALLEN,
     N_TOUCHED,
     NATIVE,
+    ONE_MORE,
     PLANTABLE_SUM,
+    RECORDED,
     RUN_NATIVES,
     SIDE,
     SOURCE_GONE,
@@ -45,8 +47,8 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
     lost = 0.0
     for i in range(state.count[N_TOUCHED]):
         stand = state.stands[i]
-        c = stand.cell
         thick = 0.0
+        steps = 0
         if stand.infested:
             part = up_to_date(ground, state, vine, i, now)
             thick = vine.max_cover * part * (1.0 / (1.0 + stand.odds))
@@ -54,14 +56,17 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
             mat += thick * stand.area
             if stand.known:
                 known += part * stand.area
-            if slot >= 0 and part > 0.0:
-                tally.occupied[slot, c] += 1
-                tally.cover_sum[slot, c] += int(thick * COVER_STEPS + 0.5)
+            if part > 0.0:
+                steps = int(thick * COVER_STEPS + 0.5) + 1
             if tally.cover.shape[0] > 0:
-                tally.cover[row, c] = thick
+                tally.cover[row, stand.cell] = thick
+        if slot >= 0:
+            state.seen[slot, i] = steps
         if natives:
             change_natives(stand, vine, thick, gain)
         lost += stand.area * (1.0 - stand.native)
+    state.count[RECORDED] = row
+    tally.touched[row] = state.count[N_TOUCHED]
     yearly[INFESTED_AREA] = infested
     yearly[MAT_AREA] = mat
     yearly[KNOWN_AREA] = known
@@ -85,12 +90,33 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
 def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
     """Bring the density of an infested cell up to a year's end; its infested share then."""
     stand = state.stands[i]
-    if stand.since < now:
-        stand.odds = odds_at(ground, stand, vine, now)
-        stand.since = now
+    if stand.changed:
+        past = state.pasts[i]
+        if past.since < now:
+            stand.odds = odds_at(ground, state, vine, i, now)
+            past.since = now
+        stand.changed = past.since > now or past.disturbed > now
+    else:
+        stand.odds *= stand.step
     if stand.full:
         return 1.0
-    part = share(ground, state, vine, stand.cell, now)
+    part = share(ground, stand, vine, now)
     if part >= 1.0:
         stand.full = 1
     return part
+
+
+@inner
+def add_maps(state: Any, tally: Any, years: Any) -> None:
+    """Add what was seen of each cell at the years' ends to the sums: cell by cell, since these lie far apart."""
+    first = 0
+    for i in range(state.count[N_TOUCHED]):
+        while first <= years and tally.touched[first] <= i:
+            first += 1
+        sums = tally.sums[state.stands[i].cell]
+        for row in range(first, years + 1):
+            slot = tally.map_slot[row]
+            if slot >= 0:
+                steps = state.seen[slot, i]
+                if steps > 0:
+                    sums[slot] += ONE_MORE - 1 + steps

@@ -48,9 +48,9 @@ def find(
             chance = detection(effort, scouting.search_time_constant_mat, scouting.cryptic_share)
         if on_the_way > 0.0 and state.lists[VISITED, ground.cells[c].block] == season + 1:
             chance = 1.0 - (1.0 - chance) * (1.0 - on_the_way)
-        if chance > 0.0 and uniform(key, FIND_MAT, state.stands[cell.slot].origin, season, 0) < chance:
+        if chance > 0.0 and uniform(key, FIND_MAT, state.pasts[cell.slot].origin, season, 0) < chance:
             # a patch is found as a whole: first mark its origin, below the rest of it
-            state.lists[QUEUE, found_cells] = state.stands[cell.slot].origin
+            state.lists[QUEUE, found_cells] = state.pasts[cell.slot].origin
             found_cells += 1
     _spread_finds(ground, state, found_cells)
 
@@ -86,7 +86,7 @@ def _spread_finds(ground: Any, state: Any, found: Any) -> None:
         c = state.lists[UNKNOWN, i]
         cell = state.cells[c]
         lives = state.kinds[c] != EMPTY
-        if lives and cell.known == 0 and state.care[state.stands[cell.slot].origin].found == 1:
+        if lives and cell.known == 0 and state.care[state.pasts[cell.slot].origin].found == 1:
             make_known(ground, state, c)
         if lives and cell.known == 0:
             state.lists[UNKNOWN, kept] = c

@@ -45,7 +45,7 @@ from spreadsim.model.kernels.layout import (
 from spreadsim.model.kernels.mat import advance, await_front, cover, first_arrival, infest, make_known
 from spreadsim.model.kernels.natives import native_target
 from spreadsim.model.kernels.patches import mark_gone
-from spreadsim.model.kernels.record import record
+from spreadsim.model.kernels.record import add_maps, record
 from spreadsim.model.kernels.seedlings import root
 from spreadsim.model.kernels.trees import fell
 from spreadsim.model.kernels.work import work
@@ -53,7 +53,7 @@ from spreadsim.model.kernels.work import work
 
 @entry
 def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: Any, tally: Any) -> Any:
-    """One replicate under one strategy; 0, or the number of rows recorded until the seedling list was too short.
+    """One replicate under one strategy; 0, or 1 if the seedling list was too short: then nothing went to the maps.
 
     `vines` and `treatments` hold this replicate's numbers in their first row. The state must be fresh, or put back
     by `put_back`.
@@ -65,11 +65,13 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
             if state.count[FAULT] != 0:
-                return year + 1
+                return 1
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
         record(ground, plan, state, vine, tally, year + 1, end)
+    if tally.sums.size > 0:
+        add_maps(state, tally, plan.switches[YEARS])
     return 0
 
 
@@ -101,7 +103,7 @@ def begin(key: Any, ground: Any, plan: Any, state: Any, vine: Any, tally: Any) -
         c = ground.lists[MAPPED, i]
         arrival = first_arrival(ground, vine, c)
         infest(ground, plan, state, vine, c, FRONT, arrival, 0.0, 1.0)
-        state.stands[state.cells[c].slot].origin = c
+        state.pasts[state.cells[c].slot].origin = c
         make_known(ground, state, c)
         state.stands[state.cells[c].slot].native = native_target(vine, cover(ground, state, vine, c, 0.0))
     for i in range(ground.shape[N_BOUNDARY]):
@@ -141,10 +143,11 @@ def fresh_cell(state: Any, c: Any) -> None:
     """An empty cell of which nothing is known."""
     cell = state.cells[c]
     state.kinds[c] = EMPTY
-    cell.cleared = -NEVER
+    state.expected[c] = NEVER
+    state.cleared[c] = -NEVER
     cell.planted = 0
     cell.known = 0
-    cell.touched = 0
+    cell.slot = -1
     cell.unlisted = 0
     cell.stale = 0
     care = state.care[c]
@@ -184,7 +187,6 @@ def make_fresh(state: Any) -> None:
     """Set up new memory."""
     for c in range(state.cells.size):
         fresh_cell(state, c)
-        state.cells[c].heap_place = -1
         state.care[c].found = 0
     for j in range(state.hosts.size):
         fresh_host(state, j)

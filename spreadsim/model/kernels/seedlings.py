@@ -98,7 +98,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
                 seedling.alive = 0
                 if state.kinds[c] == EMPTY and state.care[c].covered <= end and stays_bare(plan, state, i):
                     infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
-                    state.stands[state.cells[c].slot].origin = c
+                    state.pasts[state.cells[c].slot].origin = c
                     state.cells[c].known = 0
                     list_unknown(state, c)
                     if by_bird:

@@ -14,7 +14,8 @@ from spreadsim.model.kernels.layout import (
     N_CLEARED,
     SIDE,
 )
-from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, slowness, thickening, touch, watch
+from spreadsim.model.kernels.light import slowness, thickening
+from spreadsim.model.kernels.mat import clear, delay, density, set_density, share, touch, watch
 from spreadsim.model.kernels.seedlings import kill_seedlings
 
 
@@ -53,7 +54,7 @@ def treat_cell(
     bare = now + treatment.cover_years
     if treatment.cover_years > 0.0:
         state.care[c].covered = bare
-        cell.cleared = max(cell.cleared, bare)
+        state.cleared[c] = max(state.cleared[c], bare)
         state.count[N_CLEARED] += 1
         delay(ground, state, c)
     if kill <= 0.0:
@@ -61,20 +62,22 @@ def treat_cell(
     if state.kinds[c] != EMPTY:
         h = ground.numbers[SIDE]
         dense = density(ground, state, vine, c, now)
-        area = h * h * ground.plantable[c]
-        pieces = vine.rooted_pieces * area * share(ground, state, vine, c, now) * dense
+        area = h * h * ground.cells[c].plantable
+        pieces = vine.rooted_pieces * area * share(ground, stand, vine, now) * dense
         if uniform(key, CLEAR, c, season, 0) < chance_of_clearing(pieces, kill):
             clear(ground, plan, state, vine, c, bare)
         else:
             dense *= 1.0 - kill
-            set_density(stand, dense, bare)
-            cell.push = max(cell.push, bare) if treatment.cover_years > 0.0 else cell.push
+            set_density(state, cell.slot, dense, bare)
+            if treatment.cover_years > 0.0:
+                state.push[c] = max(state.push[c], bare)
             if dense < 0.5:
                 half = bare + math.log(stand.odds) / thickening(ground, vine, c)
-                cell.push = max(cell.push, half)
+                state.push[c] = max(state.push[c], half)
             delay(ground, state, c)
     if rules.disturbs:
-        stand.disturbed = now + vine.release_years
+        state.pasts[cell.slot].disturbed = now + vine.release_years
+        stand.changed = 1
 
 
 @inner

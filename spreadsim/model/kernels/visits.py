@@ -46,6 +46,36 @@ def slot_at(plan: Any, t: Any, kind: Any, place: Any) -> Any:
 
 
 @inner
+def usable_slots(plan: Any, t: Any, season: Any, stems: Any) -> Any:
+    """Which of a task's own treatment and the one instead act on its targets, are in season and allowed to a crew."""
+    usable = 0
+    for place in range(2):
+        k_treatment = treatment_of(plan, t, slot_at(plan, t, NEW, place))
+        if k_treatment < 0:
+            continue
+        rules = plan.rules[k_treatment]
+        if not (rules.stems if stems else rules.mat) or (rules.seasons >> (season % 4)) & 1 == 0:
+            continue
+        for k in range(plan.crews.size):
+            if (plan.tasks[t].crews >> k) & 1 and (plan.crews[k].may >> k_treatment) & 1:
+                usable |= 1 << place
+    return usable
+
+
+@inner
+def is_permitted(ground: Any, plan: Any, state: Any, treatments: Any, t: Any, c: Any, usable: Any) -> Any:
+    """Whether one of the usable slots is allowed on the ground of a cell of new ground."""
+    for place in range(2):
+        if (usable >> place) & 1:
+            k_treatment = treatment_of(plan, t, slot_at(plan, t, NEW, place))
+            if plan.rules[k_treatment].not_on_sensitive and ground.cells[c].sensitive:
+                continue
+            if not _too_large(ground, state, treatments[k_treatment], c):
+                return True
+    return False
+
+
+@inner
 def _too_large(ground: Any, state: Any, treatment: Any, c: Any) -> Any:
     """Whether the cell's patch is larger than what the treatment is used on."""
     if treatment.largest_patch <= 0.0:
@@ -63,7 +93,7 @@ def visit_cell(
     task = plan.tasks[t]
     h = ground.numbers[SIDE]
     place_of = ground.cells[c]
-    area = h * h * ground.plantable[c]
+    area = h * h * ground.cells[c].plantable
     dirty = state.kinds[c] != EMPTY or has_seedling(plan, state, c, season)
     thick = cover(ground, state, vine, c, now) / vine.max_cover
     answer = SKIPPED
