@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import h5netcdf
 import h5py
 import numpy as np
 import xarray as xr
 
 from spreadsim import store
 from spreadsim.guarded import GuardedFile, remove_leftovers, renamed_when_whole
+from spreadsim.netcdf import NetCDFFile
 
 Layer = tuple[int, int, Mapping[str, Any]]
 
@@ -58,7 +58,7 @@ def _write(raw: GuardedFile, strips: Iterator[xr.Dataset], layers: Iterable[Laye
     whole = _shaped(first, replicates)
     described, attrs = xr.conventions.encode_dataset_coordinates(whole)
     filled = [str(name) for name, variable in whole.data_vars.items() if _by_replicate(variable) or _is_map(variable)]
-    with h5netcdf.File(raw, "w") as file:
+    with NetCDFFile(raw, "w") as file:
         store.dump(whole.drop_vars(filled), file)
         if "coordinates" not in attrs and "coordinates" in file.attrs:
             del file.attrs["coordinates"]  # of the rest alone; with what follows, each is named by a variable
@@ -67,7 +67,9 @@ def _write(raw: GuardedFile, strips: Iterator[xr.Dataset], layers: Iterable[Laye
     # strips and layers are whole chunks, so that a cache of chunks for each variable would be memory for nothing
     with h5py.File(raw, "r+", rdcc_nbytes=0) as file:
         arrays = {name: file[name] for name in filled}
-        ours = {str(first[name].attrs.get("parameter_name", name)): file[name] for name in filled}  # before `to_disk`
+        ours = {
+            str(first.variables[name].attrs.get("parameter_name", name)): file[name] for name in filled
+        }  # before `to_disk`
         for place, strip in enumerate(itertools.chain([begin], strips)):
             _fill_strip(ours, strip, place * length)
             raw.check()

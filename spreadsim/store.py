@@ -11,13 +11,13 @@ import os
 from pathlib import Path
 from typing import Any
 
-import h5netcdf
 import numpy as np
 import xarray as xr
 from xarray.backends import H5NetCDFStore
 
 from spreadsim.errors import InputError
 from spreadsim.guarded import renamed_when_whole
+from spreadsim.netcdf import NetCDFFile, open_store
 from spreadsim.schema import CONVENTIONS, COORDINATES
 
 MARK = "spreadsim_dataset"
@@ -50,7 +50,7 @@ def write(dataset: xr.Dataset, path: str | os.PathLike[str]) -> Path:
     """
     path = Path(path)
     disk = to_disk(dataset)
-    with renamed_when_whole(path) as raw, h5netcdf.File(raw, "w") as file:
+    with renamed_when_whole(path) as raw, NetCDFFile(raw, "w") as file:
         dump(disk, file)
     return path
 
@@ -88,11 +88,12 @@ def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
             f"{path}: found a folder, which would be a Zarr store, and the package zarr that reads it is not "
             "installed; install it with: python -m pip install zarr"
         )
-    options: dict[str, Any] = {"engine": "h5netcdf"}
-    if path.is_dir():
-        options = {"engine": "zarr", "consolidated": False}
+    plain: dict[str, Any] = {"decode_times": False, "decode_timedelta": False}
     try:
-        disk = xr.open_dataset(path, decode_times=False, decode_timedelta=False, **options)
+        if path.is_dir():
+            disk = xr.open_dataset(path, engine="zarr", consolidated=False, **plain)
+        else:
+            disk = xr.open_dataset(open_store(path), **plain)
     except (OSError, ValueError, KeyError) as error:
         raise InputError(f"{path}: found something that cannot be read ({_short(error)}); {allowed}") from error
     if not str(disk.attrs.get(MARK, "")).startswith("outcomes"):

@@ -5,11 +5,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import h5netcdf
 import xarray as xr
 from xarray.backends import H5NetCDFStore
 
 from spreadsim.guarded import GuardedFile, renamed_when_whole
+from spreadsim.netcdf import NetCDFFile
 from spreadsim.store import encoding, to_disk
 
 _LABELS_A_CHUNK = 1024
@@ -42,7 +42,7 @@ def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[
     path = Path(path)
     with renamed_when_whole(path) as raw:
         first = to_disk(next(pieces))
-        with h5netcdf.File(raw, "w") as file:
+        with NetCDFFile(raw, "w") as file:
             first.dump_to_store(H5NetCDFStore(file), encoding=_encoding(first, dim), unlimited_dims=[dim])
             raw.check()
             _append(raw, file, dim, first.sizes[dim], pieces)

@@ -88,6 +88,10 @@ def save(figure: Figure, folder: Path, name: str, description: str) -> list[Path
     """
     png, svg = folder / f"{name}.png", folder / f"{name}.svg"
     with mpl.rc_context(RC):
+        layout = figure.get_layout_engine()
+        if layout is not None:  # once for both files: it takes as long as drawing them
+            layout.execute(figure)
+            figure.set_layout_engine(None)
         figure.savefig(png, dpi=150, facecolor="white", metadata={"Software": None})
         information = {"Date": None, "Creator": None, "Title": name, "Description": description}
         figure.savefig(svg, facecolor="white", metadata=information)
