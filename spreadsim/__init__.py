@@ -50,6 +50,7 @@ if TYPE_CHECKING:
         read_site,
         sobol,
     )
+    from spreadsim.planning import may_be_called_clear
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
@@ -138,6 +139,7 @@ __all__ = [
     "load_treatment",
     "load_vine",
     "make_goals",
+    "may_be_called_clear",
     "net_present_cost",
     "open_outcomes",
     "read_design",
