@@ -14,8 +14,8 @@ from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
-from spreadsim.cli_new import new
 from spreadsim.cli_lesson import lesson
+from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
 
