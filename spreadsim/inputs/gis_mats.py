@@ -8,8 +8,8 @@ import numpy as np
 
 from spreadsim.errors import MISSING, Said, one_of
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.cover_classes import CLASSES, PERCENT, SCALES, cover_allowed, cover_of, scale_of
 from spreadsim.inputs.gis_ground import Ground, affordable
-from spreadsim.inputs.gis_rasters import PERCENT, SHARE
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
 from spreadsim.inputs.ground_grid import Grid
@@ -81,37 +81,23 @@ def covers_of(features: Features, source: Source) -> np.ndarray | None:
             "", Said(f'no field "{name}"'), f"a field with the cover (it has {', '.join(features.fields) or 'none'})"
         )
         return None
+    scale = None if scale is None else scale_of(scale)
+    if scale is None and source.said["scale"] is not None:
+        check.add("scale", source.said["scale"], one_of(SCALES))
+        return None
     texts = [_text(value) for value in column]
     numbers = np.array([_number(text) for text in texts])
     if scale is None and not any(text.endswith("%") for text in texts) and np.nanmax([*numbers, 0.0]) > 1:
         hint = f'if it is percent, write mats = {{ file = "{source.path.name}", scale = "{PERCENT}" }}'
         check.add(name, Said(f"numbers up to {np.nanmax(numbers):g}"), f"0 to 1; {hint}")
         return None
-    found = [_cover(text, scale) for text in texts]
+    found = [cover_of(text, scale) for text in texts]
     wrong = np.array([value is None for value in found])
-    allowed = _allowed(scale)
+    allowed = cover_allowed(scale)
     features.note(check, wrong, lambda k: MISSING if not texts[k] else Said(f'{name} "{texts[k]}"'), allowed)
-    if scale not in (None, SHARE, PERCENT):
-        check.remark("", f'cover classes of "{scale}" are taken at their middles')
-    return None if wrong.any() else np.array(found, dtype=np.float64)
-
-
-def _cover(text: str, scale: str | None) -> float | None:
-    """Give the cover that a text stands for as a share; None if it is none."""
-    if scale in (None, SHARE, PERCENT):
-        number = _number(text)
-        if text.endswith("%") or scale == PERCENT:
-            number /= 100
-        return number if 0 <= number <= 1 else None
-    return None
-
-
-def _allowed(scale: str | None) -> str:
-    if scale == PERCENT:
-        return "0 to 100"
-    if scale in (None, SHARE):
-        return "0 to 1, or percent with the sign %"
-    return f"scale = {one_of((SHARE, PERCENT))}"
+    for classes in sorted({one.scale for one in found if one is not None} & set(CLASSES)):
+        check.remark("", f'cover classes of "{classes}" are taken at their middles')
+    return None if wrong.any() else np.array([one.middle for one in found if one is not None], dtype=np.float64)
 
 
 def _apart(polygons: np.ndarray, cover: np.ndarray, check: Check) -> np.ndarray | None:
