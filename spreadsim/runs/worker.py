@@ -15,7 +15,8 @@ from spreadsim.model import cache
 from spreadsim.runs.engine import Engine
 from spreadsim.runs.job import Job, Range, maps_of, shape_of
 from spreadsim.runs.lock import one_at_a_time
-from spreadsim.runs.parts import Parts, read_stamp
+from spreadsim.runs.marks import read_stamp
+from spreadsim.runs.parts import Parts
 from spreadsim.runs.pool import Pool
 from spreadsim.runs.scheduler import untyped
 from spreadsim.runs.stamp import difference, stamp

@@ -26,7 +26,7 @@ def swept(factors: int, strategies: int, points: int = 3) -> xr.Dataset:
 def test_few_columns_stand_beside_each_other():
     lines = sweep_tables(swept(2, 2)).splitlines()
     assert "a: mat.number_0 (m)" in lines and "b: strategies.a.order" in lines
-    assert lines[-3].split() == ["0", "1,230", *"outlying patches first, the...".split(), "2.00", "1.00*"]
+    assert lines[-3].split() == ["0", "1,230", *["outlying", "patches", "first,", "the..."], "2.00", "1.00*"]
     assert sum("point " in line for line in lines) == 1
 
 
