@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         value_of_statistics,
     )
     from spreadsim.errors import InputError
+    from spreadsim.exports import export_ground, export_map, export_table
     from spreadsim.inputs import (
         Crew,
         Design,
@@ -65,6 +66,9 @@ _HOMES = {
     "Limit": "spreadsim.analysis",
     "broken": "spreadsim.analysis",
     "contrast": "spreadsim.analysis",
+    "export_ground": "spreadsim.exports",
+    "export_map": "spreadsim.exports",
+    "export_table": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
@@ -132,6 +136,9 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "export_ground",
+    "export_map",
+    "export_table",
     "film",
     "grid",
     "latin_hypercube",
