@@ -16,7 +16,7 @@ _KINDS = ("tables", "maps", "ground")
     "--out",
     type=click.Path(path_type=Path),
     metavar="FOLDER",
-    help="Where files go: the folder export in RESULTS if not given.",
+    help="Where files go: export in RESULTS if not given.",
 )
 @click.option(
     "--what",
