@@ -7,8 +7,26 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from spreadsim.analysis import contrast
+    from spreadsim.analysis import (
+        Goals,
+        Limit,
+        broken,
+        contrast,
+        contrasts,
+        decide,
+        make_goals,
+        net_present_cost,
+        read_goals,
+        regret,
+        scores,
+        sensitivity,
+        survey_finds,
+        survey_value,
+        value_of_knowing,
+        value_of_statistics,
+    )
     from spreadsim.errors import InputError
+    from spreadsim.exports import export_ground, export_map, export_table
     from spreadsim.inputs import (
         Crew,
         Design,
@@ -33,7 +51,9 @@ if TYPE_CHECKING:
         read_site,
         sobol,
     )
+    from spreadsim.planning import may_be_called_clear
     from spreadsim.runs.compare import compare
+    from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
@@ -42,7 +62,26 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
+    "Goals": "spreadsim.analysis",
+    "Limit": "spreadsim.analysis",
+    "broken": "spreadsim.analysis",
     "contrast": "spreadsim.analysis",
+    "export_ground": "spreadsim.exports",
+    "export_map": "spreadsim.exports",
+    "export_table": "spreadsim.exports",
+    "contrasts": "spreadsim.analysis",
+    "decide": "spreadsim.analysis",
+    "may_be_called_clear": "spreadsim.planning",
+    "make_goals": "spreadsim.analysis",
+    "net_present_cost": "spreadsim.analysis",
+    "read_goals": "spreadsim.analysis",
+    "regret": "spreadsim.analysis",
+    "scores": "spreadsim.analysis",
+    "sensitivity": "spreadsim.analysis",
+    "survey_finds": "spreadsim.analysis",
+    "survey_value": "spreadsim.analysis",
+    "value_of_knowing": "spreadsim.analysis",
+    "value_of_statistics": "spreadsim.analysis",
     "InputError": "spreadsim.errors",
     "Crew": "spreadsim.inputs",
     "Design": "spreadsim.inputs",
@@ -67,6 +106,7 @@ _HOMES = {
     "read_site": "spreadsim.inputs",
     "sobol": "spreadsim.inputs",
     "compare": "spreadsim.runs",
+    "film": "spreadsim.runs",
     "compare_until": "spreadsim.runs",
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
@@ -81,28 +121,48 @@ __all__ = [
     "Factor",
     "FollowUp",
     "Fund",
+    "Goals",
     "InputError",
+    "Limit",
     "Site",
     "Strategy",
     "Task",
     "Treatment",
     "Vine",
     "Weather",
+    "broken",
     "compare",
     "compare_until",
     "contrast",
+    "contrasts",
+    "decide",
+    "export_ground",
+    "export_map",
+    "export_table",
+    "film",
     "grid",
     "latin_hypercube",
     "listed",
     "load_treatment",
     "load_vine",
+    "make_goals",
+    "may_be_called_clear",
+    "net_present_cost",
     "open_outcomes",
     "read_design",
     "read_experiment",
+    "read_goals",
     "read_site",
+    "regret",
+    "scores",
+    "sensitivity",
     "simulate",
     "sobol",
+    "survey_finds",
+    "survey_value",
     "sweep",
+    "value_of_knowing",
+    "value_of_statistics",
 ]
 
 

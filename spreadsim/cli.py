@@ -10,8 +10,13 @@ from collections.abc import Sequence
 import click
 
 import spreadsim
+from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
+from spreadsim.cli_decide import decide
+from spreadsim.cli_export import export
+from spreadsim.cli_lesson import lesson
+from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
 
@@ -27,8 +32,13 @@ def cli() -> None:
     """
 
 
+cli.add_command(ask)
 cli.add_command(check)
 cli.add_command(compare)
+cli.add_command(new)
+cli.add_command(decide)
+cli.add_command(export)
+cli.add_command(lesson)
 cli.add_command(sweep)
 
 

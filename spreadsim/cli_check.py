@@ -1,26 +1,71 @@
 """The command `check`."""
 
+import sys
 from pathlib import Path
 
 import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, units_option
-from spreadsim.cli_screen import say
+from spreadsim.cli_screen import make_folder, say
 
 
 @click.command()
 @experiment_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Where the picture of the site goes: the folder results beside the experiment if not given.",
+)
 @units_option
-def check(experiment: Path, units: str | None) -> None:
-    """Read EXPERIMENT and all its files, and say what is wrong, all of it, without running."""
-    from spreadsim.inputs import bind, find_design
-    from spreadsim.views.description import describe
+def check(experiment: Path, out: Path | None, units: str | None) -> None:
+    """Read EXPERIMENT and all its files, draw its site, and say what is wrong, all of it, without running.
 
-    inputs = spreadsim.read_experiment(experiment)
-    design = find_design(experiment)
-    say(describe(inputs, system=units or inputs.units))
+    Errors have to be mended before it can run; warnings are worth a look.
+    """
+    from spreadsim.errors import InputError
+    from spreadsim.inputs import bind, find_design
+    from spreadsim.inputs.remarks import remarks_on
+    from spreadsim.views.description import describe, fill, notices
+    from spreadsim.views.site_table import totals_table, units_table
+
+    try:
+        inputs = spreadsim.read_experiment(experiment)
+        design = find_design(experiment)
+        points = None if design is None else len(bind(inputs, design))
+    except InputError as error:
+        if error.remarks:
+            told = "\n".join(f"  {remark}" for remark in error.remarks)
+            print(f"Warnings, worth a look:\n{told}\nErrors, to be mended before it can run:", file=sys.stderr)
+        raise
+    system = units or inputs.units
+    say(describe(inputs, system=system))
     if design is not None:
         names = ", ".join(factor.name for factor in design.factors)
-        say(f"\nSweep: {design.kind}, {len(bind(inputs, design)):,} points, of {names}")
-    say("\nNothing is wrong with it.")
+        say(f"\nSweep: {design.kind}, {points:,} points, of {names}")
+    say(f"\nThe site as it was understood:\n{totals_table(inputs.site, system=system)}")
+    by_unit = units_table(inputs.site, system=system)
+    if by_unit:
+        say(f"\n{by_unit}")
+    say(f"\nDrawn in {_draw(inputs, _folder(experiment, out), system, ' '.join(notices(inputs)))}.")
+    remarks = remarks_on(inputs)
+    if remarks:
+        say("\nWarnings, worth a look before it is run:")
+        say("\n".join(fill(f"- {remark}", "  ") for remark in remarks))
+        say("\nNo errors: it can run.")
+    else:
+        say("\nNothing is wrong with it.")
+
+
+def _folder(experiment: Path, out: Path | None) -> Path:
+    return make_folder(experiment.parent / "results" if out is None else out)
+
+
+def _draw(inputs: "spreadsim.Experiment", folder: Path, system: str, notice: str) -> str:
+    from spreadsim.views import style
+    from spreadsim.views.site_map import site_map
+
+    figure = site_map(inputs.site, system=system, title=inputs.site.title or inputs.title, notice=notice)
+    files = style.save(figure, folder, "site", "The site as it was understood: mats, hosts by state, units, barriers")
+    return " and ".join(str(path) for path in files)

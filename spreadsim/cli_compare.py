@@ -67,8 +67,8 @@ def compare(
     else:
         given = {"year": until_year, "most": most, "seed": seed, "workers": workers, "cluster": cluster}
         found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
-        dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system)) + "\n\n"
-    text = told + report.findings(dataset, inputs, system=system)
+        dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system))
+    text = report.findings(dataset, inputs, system=system, story=told)
     say(text)
     files = report.write_files(dataset, inputs, folder, text, system=system)
     say("\n" + report.closing(dataset, inputs, folder, files))

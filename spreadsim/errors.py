@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import PurePath
 from typing import NamedTuple
 
 _LONGEST = 80
@@ -53,6 +54,8 @@ class InputError(ValueError):
     ----------
     *problems : str or Problem
         One for each thing that is wrong.
+    remarks : iterable of Problem
+        What was noticed besides and would stop nothing.
 
     Attributes
     ----------
@@ -60,10 +63,13 @@ class InputError(ValueError):
         One line each; `str` of the error joins them with newlines.
     details : tuple of Problem
         The same, in parts.
+    remarks : tuple of Problem
+        No part of the text of the error.
     """
 
-    def __init__(self, *problems: str | Problem) -> None:
+    def __init__(self, *problems: str | Problem, remarks: Iterable[Problem] = ()) -> None:
         super().__init__(*problems)
+        self.remarks: tuple[Problem, ...] = tuple(remarks)
         self.details: tuple[Problem, ...] = tuple(
             problem if isinstance(problem, Problem) else Problem("", "", str(problem)) for problem in problems
         )
@@ -75,10 +81,11 @@ class InputError(ValueError):
 
 
 class Problems:
-    """Collects what is wrong, so that all of it is reported together."""
+    """Collects what is wrong, so that all of it is reported together; apart from it, what is only worth a look."""
 
     def __init__(self) -> None:
         self._found: list[Problem] = []
+        self._remarks: list[Problem] = []
 
     def __len__(self) -> int:
         """Count the problems so far."""
@@ -88,6 +95,11 @@ class Problems:
     def found(self) -> tuple[Problem, ...]:
         """The problems so far."""
         return tuple(self._found)
+
+    @property
+    def remarks(self) -> tuple[Problem, ...]:
+        """What was remarked so far; it is no part of the problems and of their number."""
+        return tuple(self._remarks)
 
     def add(self, file: str, place: str, found: object, allowed: str) -> None:
         """Note a value that is not allowed.
@@ -115,6 +127,20 @@ class Problems:
         if problem not in self._found:
             self._found.append(problem)
 
+    def remark(self, file: str, place: str, text: str) -> None:
+        """Note what does not stop the work but should be looked at; the same twice is noted once.
+
+        Parameters
+        ----------
+        file : str
+            Shown by its name alone, since remarks stay with a site wherever it goes.
+        place, text : str
+            See `Problem`.
+        """
+        remark = Problem(PurePath(file).name, place, " ".join(text.split()))
+        if remark not in self._remarks:
+            self._remarks.append(remark)
+
     def absorb(self, error: InputError, file: str | None = None, place: str = "") -> None:
         """Take over the problems of an error.
 
@@ -129,11 +155,16 @@ class Problems:
         """
         for detail in error.details:
             self.say(detail.file if file is None else file, join_places(place, detail.place), detail.text)
+        self._remarks.extend(one for one in error.remarks if one not in self._remarks)
+
+    def error(self) -> InputError:
+        """Give all problems as an error, and the remarks with it."""
+        return InputError(*self._found, remarks=self._remarks)
 
     def raise_if_any(self) -> None:
         """Raise `InputError` with all problems, if there are any."""
         if self._found:
-            raise InputError(*self._found)
+            raise self.error()
 
 
 def join_places(outer: str, inner: str) -> str:

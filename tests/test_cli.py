@@ -73,9 +73,9 @@ def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, cap
     places = [
         out.index(part)
         for part in (
+            'Start with cut, then pull, as in "both, with follow-up"',
             "An invented test",
             "Invented.",
-            '"both, with follow-up" did best',
             "Infested area, end of year 30 (ha)",
             "(USD a year)",
             "stems first / mats first",
@@ -143,8 +143,10 @@ def test_units_of_the_experiment_or_those_asked_for(ran, tmp_path, capsys):
 def test_check_describes_without_running(ran, tmp_path, capsys):
     assert cli.main(["check", str(tmp_path / "experiment.toml")]) == 0
     out = capsys.readouterr().out
-    assert "Strategy: mats first" in out and out.endswith("Nothing is wrong with it.\n")
-    assert not ran and not (tmp_path / "results").exists()
+    assert "Strategy: mats first" in out and out.endswith("No errors: it can run.\n")
+    assert "there is mat and nothing to climb" in " ".join(out.split())
+    assert {path.name for path in (tmp_path / "results").iterdir()} == {"site.png", "site.svg"}
+    assert not ran
 
 
 @pytest.mark.parametrize("command", ["check", "compare"])
@@ -281,14 +283,17 @@ def asked_until(monkeypatch, ran):
         (NARROW, {"infested_area": "1%", "fruiting_hosts": 2.5}),
     ],
 )
-def test_until_says_first_how_many_it_took(asked_until, tmp_path, capsys, given, half_width):
+def test_until_says_how_many_it_took_right_after_the_answer(asked_until, tmp_path, capsys, given, half_width):
     path = str(tmp_path / "experiment.toml")
     assert cli.main(["compare", path, *given, "--most", "900", "--until-year", "12", "--seed", "3"]) == 0
     assert asked_until["half_width"] == half_width
     assert (asked_until["most"], asked_until["year"], asked_until["seed"]) == (900, 12, 3)
     out = capsys.readouterr().out
-    assert out.startswith("Sure after 30 replicates") and '"both, with follow-up" did best' in out
-    assert (tmp_path / "results" / "summary.txt").read_text().startswith("Sure after 30 replicates")
+    places = [
+        out.index(part) for part in ("Start with cut, then pull", "Sure after 30 replicates", "Infested area, end of")
+    ]
+    assert places[0] == 0 and places == sorted(places)
+    assert (tmp_path / "results" / "summary.txt").read_text().startswith("Start with cut, then pull")
 
 
 @pytest.mark.parametrize(

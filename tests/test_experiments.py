@@ -223,8 +223,9 @@ def test_copied_data_keep_source_and_licence() -> None:
 
 @pytest.mark.parametrize("folder", [PARK, STAND])
 def test_data_are_small(folder: Path) -> None:
-    assert sum(path.stat().st_size for path in folder.glob("*.*") if path.is_file()) < 400_000
-    assert all(path.stat().st_size < 300_000 for path in folder.glob("*.*"))
+    # built pages are no data, and have a limit of their own (tests/views/test_class_page.py)
+    sizes = [path.stat().st_size for path in folder.glob("*.*") if path.is_file() and path.suffix != ".html"]
+    assert sum(sizes) < 400_000 and max(sizes) < 300_000
 
 
 def test_an_experiment_survives_a_round_trip(park: Experiment) -> None:

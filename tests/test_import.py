@@ -17,6 +17,7 @@ HEAVY = (
     "rich",
     "scipy",
     "pydantic",
+    "jinja2",
 )
 
 

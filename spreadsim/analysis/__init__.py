@@ -1,5 +1,30 @@
-"""Answers from outcomes: contrasts, a summary by measure, and sentences that say what was found."""
+"""Answers from outcomes: contrasts, decisions, a summary by measure, and sentences that say what was found."""
 
 from spreadsim.analysis.contrast import contrast
+from spreadsim.analysis.decision import decide
+from spreadsim.analysis.goals import Goals, Limit, make_goals, read_goals
+from spreadsim.analysis.knowing import survey_value, value_of_knowing, value_of_statistics
+from spreadsim.analysis.pairs import contrasts
+from spreadsim.analysis.regret import regret
+from spreadsim.analysis.scoring import broken, net_present_cost, scores
+from spreadsim.analysis.sensitivity import sensitivity
+from spreadsim.analysis.surveys import survey_finds
 
-__all__ = ["contrast"]
+__all__ = [
+    "Goals",
+    "Limit",
+    "broken",
+    "contrast",
+    "contrasts",
+    "decide",
+    "make_goals",
+    "net_present_cost",
+    "read_goals",
+    "regret",
+    "scores",
+    "sensitivity",
+    "survey_finds",
+    "survey_value",
+    "value_of_knowing",
+    "value_of_statistics",
+]

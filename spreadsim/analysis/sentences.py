@@ -2,16 +2,15 @@
 
 import xarray as xr
 
+from spreadsim.analysis.headline import FEW_WORLDS, headline, quote, shares_of
 from spreadsim.analysis.outcomes import Measure, strategy_names
 from spreadsim.analysis.summary import NO_ACTION, summarise
-from spreadsim.analysis.verdict import Verdict, judge, least_sure, sureness, wins
+from spreadsim.analysis.verdict import Verdict, judge, sureness, wins
 from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
 
 LIMITS = "It compares strategies under stated assumptions; it does not forecast a place."
 _SEED = ("seeds_exported", "fruiting_hosts")
 _AREA = "infested_area"
-_FEW_WORLDS = 20
-_FIRST_TASKS = 3
 
 
 def sentences(dataset: xr.Dataset, *, summary: xr.Dataset | None = None, system: str = "metric") -> list[str]:
@@ -29,8 +28,8 @@ def sentences(dataset: xr.Dataset, *, summary: xr.Dataset | None = None, system:
     Returns
     -------
     list of str
-        Which strategy did best on both seed and infested ground, or that none did; one sentence on
-        each, with ranges; and what the numbers are worth. Nothing is called better that the runs
+        What to start with, why and how sure that is, or that nothing is sure; one sentence on seed and one on
+        infested ground, with ranges; and what the numbers are worth. Nothing is called better that the runs
         do not show.
     """
     summary = summarise(dataset) if summary is None else summary
@@ -41,31 +40,9 @@ def sentences(dataset: xr.Dataset, *, summary: xr.Dataset | None = None, system:
     if len(strategy_names(dataset)) < 2:
         told = [_alone(dataset, summary, verdict, system) for verdict in verdicts]
     else:
-        told = [_headline(dataset, summary, verdicts)]
+        told = [headline(dataset, summary, verdicts)]
         told += [_on_measure(summary, verdict, system) for verdict in verdicts]
     return [sentence for sentence in [*told, _worth(summary)] if sentence]
-
-
-def _headline(dataset: xr.Dataset, summary: xr.Dataset, verdicts: list[Verdict]) -> str:
-    """Say what did best, or that the runs don't tell."""
-    if int(summary.attrs["worlds"]) < 2:
-        return "One world only: it shows what may happen, not which strategy is better."
-    verdicts = [verdict for verdict in verdicts if not verdict.same]
-    clear = [verdict for verdict in verdicts if verdict.clear]
-    if not clear:
-        return "Nothing is sure: no strategy stands out from the others in these runs."
-    best = clear[0].best
-    first = _first_tasks(dataset, best)
-    if len(clear) == len(verdicts) and all(verdict.best == best for verdict in clear):
-        words = [sureness(summary, v.measure.name, best, other) for v in clear for other in v.beaten]
-        on = " and ".join(verdict.measure.title for verdict in clear)
-        return f"{_quote(best)} did best on {on}; how sure: {least_sure(words)}.{first}"
-    if len(clear) == 2:
-        parts = " and ".join(f"{_quote(verdict.best)} on {verdict.measure.title}" for verdict in clear)
-        return f"No strategy did best on both; it was {parts}. Which counts more is yours to say."
-    (other,) = [verdict for verdict in verdicts if not verdict.clear]
-    about = f"on {other.measure.title} {_list((other.best, *other.rivals))} cannot be told apart"
-    return f"{_quote(best)} did best on {clear[0].measure.title}; {about}.{first}"
 
 
 def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
@@ -75,7 +52,7 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     title = title_of(measure, int(summary.attrs["year"]))
     if verdict.same:
         return f"{title}: the same under every strategy, {_level(summary, measure, best, scale)}."
-    under = "with no action" if best == NO_ACTION else f"under {_quote(best)}"
+    under = "with no action" if best == NO_ACTION else f"under {quote(best)}"
     text = f"{title}: {_level(summary, measure, best, scale)} {under}"
     others = (*verdict.rivals, *verdict.beaten)
     if best != NO_ACTION and NO_ACTION in others:
@@ -85,8 +62,8 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     nearest = next((name for name in others if name != NO_ACTION), None)
     if nearest is not None:
         gap = _gap(summary, measure, best, nearest, scale, _words(measure)[1])
-        told = f"{_quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
-        text += f" {told or f'Next is {_quote(nearest)}, with'} {gap}."
+        told = f"{quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
+        text += f" {told or f'Next is {quote(nearest)}, with'} {gap}."
     if best == NO_ACTION:
         text += " No strategy did better than no action."
     return text
@@ -98,13 +75,13 @@ def _alone(dataset: xr.Dataset, summary: xr.Dataset, verdict: Verdict, system: s
     title = title_of(verdict.measure, int(summary.attrs["year"]))
     (name,) = strategy_names(dataset)
     level = _level(summary, verdict.measure, name, scale)
-    return f"{title}, under {_quote(name)}, the only strategy: {level}. There is nothing to compare it with."
+    return f"{title}, under {quote(name)}, the only strategy: {level}. There is nothing to compare it with."
 
 
 def _worth(summary: xr.Dataset) -> str:
     worlds = int(summary.attrs["worlds"])
     count = "one replicate world" if worlds == 1 else f"{worlds:,} replicate worlds"
-    few = " So few worlds say little: run some hundred." if worlds < _FEW_WORLDS else ""
+    few = " So few worlds say little: run some hundred." if worlds < FEW_WORLDS else ""
     inside = ""
     if worlds > 1:
         share = percent(float(summary.attrs["confidence"]))
@@ -123,7 +100,7 @@ def _level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -
 
 
 def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Scale, word: str) -> str:
-    """By how much the best is better, and how surely: "0.4 ha less (0.3 to 0.5), likely (81 % of worlds)"."""
+    """By how much the best is better, and how surely: "0.4 ha less (0.3 to 0.5), likely: better in 81 %..."."""
     pair = summary.sel(measure=measure.name, strategy=best, other=other)
     mean, low, high = (float(pair[f"difference{end}"]) for end in ("", "_low", "_high"))
     if measure.better == "lower":
@@ -132,18 +109,10 @@ def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Sc
     if int(summary.attrs["worlds"]) < 2:
         return amount
     better, equal, worse = wins(summary, measure.name, best, other)
-    worlds = better + equal + worse
-    if equal == worlds:
+    if better + worse == 0:
         return f"{amount}, the same in every world"
-    shares = f"{_share(better, worlds)} worlds"
-    if equal:
-        shares += f", equal in {percent(equal / worlds) if worlds >= _FEW_WORLDS else equal}"
-    return f"{amount} ({scale.span(low, high)}), {sureness(summary, measure.name, best, other)} ({shares})"
-
-
-def _share(count: int, worlds: int) -> str:
-    """Give a share of the worlds; as a count where there are so few that per cent would flatter."""
-    return f"{percent(count / worlds)} of" if worlds >= _FEW_WORLDS else f"{count} of {worlds}"
+    word = sureness(summary, measure.name, best, other)
+    return f"{amount} ({scale.span(low, high)}), {word}: {shares_of(better, equal, worse)}"
 
 
 def _words(measure: Measure) -> tuple[str, str]:
@@ -151,27 +120,6 @@ def _words(measure: Measure) -> tuple[str, str]:
     if measure.better == "higher":
         return "more", "less"
     return ("fewer" if measure.kind in ("hosts", "patches", "seeds") else "less"), "more"
-
-
-def _first_tasks(dataset: xr.Dataset, strategy: str) -> str:
-    """Say with what the strategy begins: its first tasks that get hours in the first year."""
-    if "task_name" not in dataset.coords or strategy == NO_ACTION:
-        return ""
-    tasks = [str(name) for name in dataset["task_name"].sel(strategy=strategy).values]
-    if "hours" in dataset and 1 in dataset["year"].values:
-        first = dataset["hours"].sel(strategy=strategy, year=1).sum(["replicate", "season"]).values
-        tasks = [name for name, hours in zip(tasks, first, strict=True) if hours > 0]
-    begin = ", then ".join([name for name in tasks if name][:_FIRST_TASKS])
-    return f" It begins with: {begin}." if begin else ""
-
-
-def _quote(name: str) -> str:
-    return name if name == NO_ACTION else f'"{name}"'
-
-
-def _list(names: tuple[str, ...]) -> str:
-    quoted = [_quote(name) for name in names]
-    return f"{', '.join(quoted[:-1])} and {quoted[-1]}"
 
 
 def trust(dataset: xr.Dataset) -> str:

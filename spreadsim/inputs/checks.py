@@ -34,6 +34,10 @@ class Check:
         """Note a value that is not allowed."""
         self.problems.add(self.thing, place, found, allowed)
 
+    def remark(self, place: str, text: str) -> None:
+        """Note what does not stop the work but should be looked at."""
+        self.problems.remark(self.thing, place, text)
+
     def done(self) -> None:
         """Raise `InputError` if anything was noted."""
         self.problems.raise_if_any()

@@ -46,18 +46,18 @@ class Table:
         The file, for messages.
     columns : dict of str to array
         By the names in its first line: float64, bool or texts.
-    lines : tuple of int
-        The line of each row in the file.
+    rows : tuple of str
+        What each row is called in messages, such as ``line 3``.
     """
 
     path: str
     columns: dict[str, np.ndarray]
-    lines: tuple[int, ...]
+    rows: tuple[str, ...]
 
     def scaled(self, names: tuple[str, ...], factor: float) -> Table:
         """Give the same with some columns multiplied, such as feet into metres."""
         scaled = {n: c * factor if n in names else c for n, c in self.columns.items()}
-        return Table(self.path, scaled, self.lines)
+        return Table(self.path, scaled, self.rows)
 
     def absorb(self, problem: Problem, problems: Problems) -> None:
         """Note a problem at entry k of a column at its line of the file instead."""
@@ -67,7 +67,7 @@ class Table:
         elif match[2] is None:
             problems.say(self.path, f"column {match[1]}", problem.text)
         else:
-            problems.say(self.path, f"line {self.lines[int(match[2])]}, {match[1]}", problem.text)
+            problems.say(self.path, f"{self.rows[int(match[2])]}, {match[1]}", problem.text)
 
 
 def read_csv(path: Path, columns: Columns, problems: Problems) -> Table | None:
@@ -114,12 +114,12 @@ def read_csv(path: Path, columns: Columns, problems: Problems) -> Table | None:
             check.add(f"line {line}", Said(f"{len(row)} fields"), f"{len(names)}, as in the first line")
     if len(problems) > before:
         return None
-    lines = tuple(line for line, _ in rows[1:])
+    called = tuple(f"line {line}" for line, _ in rows[1:])
     table = {
-        name: _column(check, name, *columns[name], lines, [row[k].strip() for _, row in rows[1:]])
+        name: column_of(check, name, *columns[name], called, [row[k].strip() for _, row in rows[1:]])
         for k, name in enumerate(names)
     }
-    return Table(str(path), table, lines) if len(problems) == before else None
+    return Table(str(path), table, called) if len(problems) == before else None
 
 
 def _check_names(check: Check, line: int, names: list[str], columns: Columns) -> None:
@@ -133,10 +133,32 @@ def _check_names(check: Check, line: int, names: list[str], columns: Columns) ->
             check.add(f"line {line}", Said(f'no column "{name}"'), f"columns {', '.join(columns)}")
 
 
-def _column(check: Check, name: str, kind: str, empty: object, lines: tuple[int, ...], fields: list[str]) -> np.ndarray:
+def column_of(
+    check: Check, name: str, kind: str, empty: object, rows: tuple[str, ...], fields: list[str]
+) -> np.ndarray:
+    """Make a column of the texts of its fields.
+
+    Parameters
+    ----------
+    check : Check
+        Where to note fields that are wrong.
+    name : str
+        Of the column.
+    kind, empty : str, object
+        Kind of the column and what an empty field stands for; see `Columns`.
+    rows : tuple of str
+        What each row is called in messages.
+    fields : list of str
+        Without white space around.
+
+    Returns
+    -------
+    array
+        float64, bool or texts in small letters.
+    """
     values: list[object] = []
-    for line, field in zip(lines, fields, strict=True):
-        place = f"line {line}, {name}"
+    for row, field in zip(rows, fields, strict=True):
+        place = f"{row}, {name}"
         if not field:
             if empty is None:
                 check.add(place, MISSING, "a text" if kind == TEXT else "a number")

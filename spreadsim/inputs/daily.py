@@ -139,14 +139,12 @@ def read_daily(path: Path, problems: Problems, *, us: bool = False) -> Daily | N
     check = Check(str(path), problems)
     before = len(problems)
     days = [_date(text) for text in table.columns["date"]]
-    for k, (line, day) in enumerate(zip(table.lines, days, strict=True)):
+    for k, (row, day) in enumerate(zip(table.rows, days, strict=True)):
         last = days[k - 1] if k else None
         if day is None:
-            check.add(f"line {line}, date", table.columns["date"][k], "a date such as 2015-01-31")
+            check.add(f"{row}, date", table.columns["date"][k], "a date such as 2015-01-31")
         elif last is not None and day != last + timedelta(days=1):
-            check.add(
-                f"line {line}, date", day.isoformat(), f"the day after the one before, {last + timedelta(days=1)}"
-            )
+            check.add(f"{row}, date", day.isoformat(), f"the day after the one before, {last + timedelta(days=1)}")
     if not days:
         check.add("", Said("no days"), "at least a whole year of days")
     if len(problems) > before or days[0] is None:

@@ -12,8 +12,8 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
 
-FORMAT = 2  # raised when what is embedded changes so that older versions cannot read it
-_READABLE = (1, FORMAT)  # 1: without boundary_mat, funds and events
+FORMAT = 3  # raised when what is embedded changes so that older versions cannot read it
+_READABLE = (1, 2, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks
 PREFIX = "input_"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
@@ -45,7 +45,7 @@ _SOURCES = {
     "hosts": ("fruiting hosts that an outside seed source is worth", "1"),
 }
 _CLASSES = {"state": STATES, "kind": KINDS, "girth": GIRTHS}
-_SITE = ("cell_size", "unit_names", "background_seed", "crs", "origin", "title", "notice")
+_SITE = ("cell_size", "unit_names", "background_seed", "crs", "origin", "title", "notice", "remarks")
 
 
 def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:

@@ -61,7 +61,7 @@ def read_experiment(path: str | Path) -> Experiment:
             return unembed(dataset)
         except InputError as error:
             check.problems.absorb(error, file=str(path))
-            raise InputError(*check.problems.found) from error
+            raise check.problems.error() from error
     return _Reader(path, read_toml(path)).read()
 
 
@@ -111,7 +111,7 @@ class _Reader:
             return Experiment(**parts, **settings, weather=weather or Weather(), path=self.path)
         except InputError as error:
             self.check.problems.absorb(error, file=str(self.path))
-            raise InputError(*self.check.problems.found) from error
+            raise self.check.problems.error() from error
 
     def _site(self, table: object) -> Site | None:
         if not isinstance(table, Mapping):  # noted already

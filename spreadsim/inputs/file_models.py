@@ -124,6 +124,30 @@ _STRETCH: dict[str, Any] = {"side": (str, ...), "from": (float, 0.0), "to": (flo
 BoundaryTable: type[Table] = create_model("BoundaryTable", __base__=Table, **_STRETCH)
 
 
+class FileTable(Table):
+    """A file named by a site with what has to be known to read it; a text alone stands for its ``file``."""
+
+    file: str
+    layer: str | None = None
+    band: int | None = None
+    crs: str | None = None
+    scale: str | None = None
+    nodata: float | None = None
+    unknown: float | None = None
+    clip: bool = False
+    fields: dict[str, str] = {}
+
+
+class TotalsTable(Table):
+    """``[totals]`` of a site: the steward's own; areas are numbers of ha or acres, or texts with a unit."""
+
+    area: Any = None
+    mat_area: Any = None
+    hosts: int | None = None
+    climbed: int | None = None
+    fruiting: int | None = None
+
+
 class SiteTable(Table):
     """A site file, or ``[site]`` of an experiment."""
 
@@ -137,14 +161,25 @@ class SiteTable(Table):
     crs: str | None = None
     layers: str | None = None
     unit_names: list[str] | None = None
-    hosts: str | None = None
-    mats: str | None = None
-    sources: str | None = None
-    canopy: Any = None  # a number, or "from hosts"
+    # from here on: a file's name, or a FileTable
+    boundary: Any = None
+    barriers: Any = None
+    plantable: Any = None
+    unit: Any = None
+    access: Any = None
+    wetness: Any = None
+    sensitive: Any = None
+    no_spray: Any = None
+    mat: Any = None
+    mats: Any = None
+    hosts: Any = None
+    sources: Any = None
+    canopy: Any = None  # or a number, or "from hosts"
     crown_radius: float | None = None
     canopy_window: float | None = None
     background_seed: float = 0.0
     boundary_mat: list[dict[str, Any]] = []
+    totals: dict[str, Any] | None = None
 
 
 class FactorTable(Table):
@@ -190,3 +225,4 @@ class ExperimentTable(Table):
     funds: list[dict[str, Any]] = []
     events: list[dict[str, Any]] = []
     sweep: dict[str, Any] = {}  # no part of the experiment: see design_file
+    goals: dict[str, Any] = {}  # likewise: see analysis/goals.py

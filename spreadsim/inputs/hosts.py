@@ -102,8 +102,9 @@ def make_hosts(check: Check, data: Any, canopy: np.ndarray, cell_size: float) ->
     take = Columns(check, "hosts", data, ("x", "y"), others)
     ny, nx = canopy.shape
     width, height = nx * cell_size, ny * cell_size
-    x = take.numbers("x", 0.0, 0.0, width, f"0 to {width:g}, on the site")
-    y = take.numbers("y", 0.0, 0.0, height, f"0 to {height:g}, on the site")
+    hint = _hint(take.data, width, height)
+    x = take.numbers("x", 0.0, 0.0, width, f"0 to {width:g}, on the site{hint}")
+    y = take.numbers("y", 0.0, 0.0, height, f"0 to {height:g}, on the site{hint}")
     cell = cells_of(x, y, ny, nx, cell_size)
     kind = tuple(KINDS[k] for k in take.words("kind", "tree", KINDS))
     girth = tuple(GIRTHS[k] for k in take.words("girth", "medium", GIRTHS))
@@ -128,6 +129,21 @@ def make_hosts(check: Check, data: Any, canopy: np.ndarray, cell_size: float) ->
         years_climbing=freeze(np.where(state == 0, np.nan, years)),
         known=freeze(take.flags("known", True)),
     )
+
+
+def _hint(data: Mapping[str, Any], width: float, height: float) -> str:
+    """Say what coordinates off the site look like, where one thing would explain all of them."""
+    try:
+        x, y = (np.asarray(data[axis], dtype=np.float64) for axis in "xy")
+    except (KeyError, TypeError, ValueError):
+        return ""
+    if x.ndim != 1 or x.shape != y.shape or not len(x) or not np.isfinite([x, y]).all():
+        return ""
+    if np.ptp(x) < 1 and np.ptp(y) < 1 and (np.abs(x) <= 180).all() and (np.abs(y) <= 90).all():
+        return " (they look like degrees)"
+    on = (x >= 0) & (x <= width) & (y >= 0) & (y <= height)
+    swapped = (y >= 0) & (y <= width) & (x >= 0) & (x <= height)
+    return " (x and y look swapped)" if swapped.all() and not on.all() else ""
 
 
 def make_sources(check: Check, data: Any) -> Sources:

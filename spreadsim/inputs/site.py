@@ -55,6 +55,11 @@ class Site(Frozen):
         Coordinates of the south-west corner, m.
     title, notice : str
         Name for people, and what must be said wherever it is shown.
+    remarks : tuple of str
+        What was noticed when the site was read and stops nothing: what was assumed, filled in or left out. It
+        decides no number.
+    totals : tuple of (str, float)
+        What the steward knows the site to have (`totals_of`): areas in m2, counts; it decides no number.
     """
 
     cell_size: float
@@ -76,6 +81,8 @@ class Site(Frozen):
     origin: tuple[float, float] = (0.0, 0.0)
     title: str = ""
     notice: str = ""
+    remarks: tuple[str, ...] = ()
+    totals: tuple[tuple[str, float], ...] = ()
 
     # The parts given one by one are the interface that others call.
     @classmethod
@@ -99,6 +106,7 @@ class Site(Frozen):
         origin: tuple[float, float] = (0.0, 0.0),
         background_seed: float = 0.0,
         boundary_mat: Any = None,
+        remarks: Sequence[str] = (),
     ) -> Site:
         """Make a site of arrays.
 
@@ -130,6 +138,8 @@ class Site(Frozen):
             Where mat stands across the boundary: an array of true and false, true at the edge only; or by side
             ("north", "south", "east", "west") True, or a list of (from, to) in metres along the side, from the
             west or the south.
+        remarks : sequence of str
+            What should be looked at, one text each.
 
         Returns
         -------
@@ -168,6 +178,7 @@ class Site(Frozen):
             origin=as_origin(check, origin),
             title=check.text("title", title),
             notice=check.text("notice", notice),
+            remarks=check.words("remarks", remarks),
         )
         check.done()
         return site

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 from spreadsim.errors import join_places
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.layers_file import Layers
 from spreadsim.inputs.paths import beside
 from spreadsim.inputs.units import ACRE, FOOT, HECTARE
@@ -32,6 +33,8 @@ class Context:
         The layers file, once it is read.
     tables : dict
         ``hosts``, ``mats`` and ``sources``, lengths in metres, as far as they could be read.
+    grid : Grid or None
+        That of the site, once it is known.
     """
 
     values: SimpleNamespace
@@ -40,6 +43,7 @@ class Context:
     place: str
     layers: Layers | None = None
     tables: dict[str, Table] = field(default_factory=dict)
+    grid: Grid | None = None
 
     @property
     def length(self) -> float:

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-import numpy as np
-
 from spreadsim.errors import InputError, one_of
 from spreadsim.inputs import csv_files
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.crs import name_of
 from spreadsim.inputs.csv_files import read_csv
 from spreadsim.inputs.file_models import SiteTable
+from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
+from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
+from spreadsim.inputs.gis_source import is_gis_file
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.layers_file import LAYERS, read_layers
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_boundary import boundary_of
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.site_grid import grid_of
 from spreadsim.inputs.site_ground import canopy_of, mat_of
+from spreadsim.inputs.site_totals import totals_of
 from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
 from spreadsim.inputs.units import SYSTEMS
@@ -83,40 +88,52 @@ def build_site(table: object, folder: Path, check: Check, place: str = "") -> Si
     Site or None
         None if something is wrong.
     """
-    before = len(check.problems)
+    before, remarks = len(check.problems), len(check.problems.remarks)
     values, _ = take(SiteTable, table, check, place)
     context = Context(SimpleNamespace(**values), folder, check, place)
     if values["units"] not in SYSTEMS:
         context.add("units", values["units"], one_of(SYSTEMS))
     if not isinstance(table, Mapping) or values["units"] not in SYSTEMS:
         return None
-    _read_files(context)
-    size, shape = grid_of(context)
-    site = None if shape is None else _site(context, shape, size)
-    return site if len(check.problems) == before else None
+    totals = totals_of(context)
+    gis = _read_files(context)
+    grid = None if gis is None else grid_of(context, gis)
+    site = None if gis is None or grid is None else _site(context, gis, grid)
+    if site is None or len(check.problems) > before:
+        return None
+    return replace(site, remarks=tuple(str(one) for one in check.problems.remarks[remarks:]), totals=totals)
 
 
-def _read_files(context: Context) -> None:
-    """Read the layers and the CSV files, lengths into metres."""
+def _read_files(context: Context) -> Gis | None:
+    """Read the layers, the GIS files and the CSV files, lengths into metres; None if GIS files are wrong."""
     path = context.path("layers")
     if path is not None:
         context.layers = read_layers(path, Check(str(path), context.check.problems))
+    gis = read_gis(context)
     for key, columns, lengths in _TABLES:
-        path = context.path(key)
+        path = None if is_gis_file(getattr(context.values, key)) else context.path(key)
         table = None if path is None else read_csv(path, columns, context.check.problems)
         if table is not None:
             context.tables[key] = table.scaled(lengths, context.length)
+    return gis
 
 
-def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
-    values, layers = context.values, context.layers
-    arrays: dict[str, np.ndarray] = {} if layers is None else dict(layers.arrays)
+def _site(context: Context, gis: Gis, grid: Grid) -> Site | None:
+    values, layers, shape, size = context.values, context.layers, grid.shape, grid.size
+    before = len(context.check.problems)
+    found = on_grid(context, gis, grid)
+    if len(context.check.problems) > before:
+        return None
+    arrays: dict[str, Any] = {} if layers is None else dict(layers.arrays)
     arrays["boundary_mat"] = boundary_of(context, shape, size)
     canopy = canopy_of(context, shape, size)
     if canopy is not None:
         arrays["canopy"] = canopy
-    arrays["mat"] = mat_of(context, shape, size)
-    origin: Any = (0.0, 0.0) if layers is None or layers.origin is None else layers.origin
+    arrays |= found.arrays
+    arrays["mat"] = mat_of(context, grid, arrays)
+    if gis:
+        remark_hosts_off_ground(context, grid, arrays.get("plantable"))
+    origin: Any = (grid.west, grid.south)
     if values.origin is not None:
         origin = [part * context.length for part in values.origin]
     columns = {key: table.columns for key, table in context.tables.items()}
@@ -126,8 +143,8 @@ def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
             units=arrays.pop("unit", None),
             hosts=columns.get("hosts"),
             sources=columns.get("sources"),
-            crs=layers.crs if values.crs is None and layers is not None else values.crs,
-            unit_names=values.unit_names,
+            crs=_crs(context, gis),
+            unit_names=values.unit_names if found.unit_names is None else found.unit_names,
             title=values.title,
             notice=values.notice,
             origin=origin,
@@ -137,6 +154,16 @@ def _site(context: Context, shape: tuple[int, int], size: float) -> Site | None:
     except InputError as error:
         _name_files(context, error)
         return None
+
+
+def _crs(context: Context, gis: Gis) -> str | None:
+    """Name the reference system as the site table does, or the layers, or else the GIS files."""
+    said, layers = context.values.crs, context.layers
+    if gis.crs is not None and (said == AUTO or (said is None and (layers is None or layers.crs is None))):
+        return name_of(gis.crs)
+    if said == AUTO:
+        context.add("crs", said, "a system of reference by name, since no GIS file says where the site lies")
+    return layers.crs if said is None and layers is not None else said
 
 
 def _name_files(context: Context, error: InputError) -> None:

@@ -2,31 +2,91 @@
 
 from __future__ import annotations
 
-from spreadsim.errors import MISSING, Said
-from spreadsim.inputs.site_checks import MOST_CELLS
+import math
+
+from spreadsim.errors import MISSING, Problems, Said
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.crs import DEGREES
+from spreadsim.inputs.gis_site import Gis, extent_of
+from spreadsim.inputs.ground_grid import Grid, enough_room, grid_around
+from spreadsim.inputs.site_checks import MOST_CELLS, as_origin
 from spreadsim.inputs.site_context import Context
 
 CELL_SIZE = 2.0  # m, where nothing is said
 
 
-def grid_of(context: Context) -> tuple[float, tuple[int, int] | None]:
-    """Give the size of a cell and the shape (y, x), of the layers or of width and height.
+def grid_of(context: Context, gis: Gis) -> Grid | None:
+    """Give the grid of the layers, of width and height, or around what the GIS files hold.
+
+    Parameters
+    ----------
+    context : Context
+        With the layers file read.
+    gis : Gis
+        The GIS files, read.
 
     Returns
     -------
-    size : float
-        m.
-    shape : tuple of two ints or None
+    Grid or None
         None if it cannot be told; why is noted.
     """
     values = context.values
     size = None if values.cell_size is None else values.cell_size * context.length
     if size is not None and not 0.1 <= size <= 100:
         context.add("cell_size", values.cell_size, "0.1 to 100 m")
-        return CELL_SIZE, None
+        return None
     if values.layers is not None:
-        return _of_layers(context, size)
-    return _of_sides(context, CELL_SIZE if size is None else size)
+        size, shape = _of_layers(context, size)
+    elif gis and values.width is None and values.height is None:
+        return _around(context, gis, CELL_SIZE if size is None else size)
+    else:
+        size, shape = _of_sides(context, CELL_SIZE if size is None else size)
+    corner = _corner(context, gis)
+    return None if shape is None or corner is None else Grid(*corner, size, *shape, gis.crs)
+
+
+def _around(context: Context, gis: Gis, size: float) -> Grid | None:
+    """Lay a grid around what the GIS files hold, beginning at the origin if that is said."""
+    found = extent_of(gis)
+    if found is None:
+        context.add("width", MISSING, "a length, or a file with the boundary of the site or a layer of it")
+        return None
+    (west, south, east, north), keys = found
+    if context.values.origin is not None:
+        corner = _corner(context, gis)
+        if corner is None or corner[0] >= east or corner[1] >= north:
+            context.add(
+                "origin", context.values.origin, f"a corner south-west of {keys}, or none: it is taken from them"
+            )
+            return None
+        nx, ny = (max(1, math.ceil(far / size - 1e-6)) for far in (east - corner[0], north - corner[1]))
+        room = enough_room(ny, nx, size, context.check, keys)
+        return Grid(*corner, size, ny, nx, gis.crs) if room else None
+    if max(east - west, north - south) < 1 and max(map(abs, (west, south, east, north))) <= 360:
+        found_ = f"{keys} of {east - west:.2g} x {north - south:.2g} m near ({west:.6g}, {south:.6g})"
+        context.add(
+            "crs", Said(found_), f'metres: they look like degrees; write crs = "{DEGREES}" in the table of the file'
+        )
+        return None
+    grid = grid_around((west, south, east, north), size, gis.crs, context.check, keys)
+    if grid is not None and keys != "boundary":
+        words = f"no boundary and no width: the site is taken to be what {keys} cover"
+        context.check.remark(context.at("width"), words + (", and 20 m around" if keys in ("hosts", "mats") else ""))
+    return grid
+
+
+def _corner(context: Context, gis: Gis) -> tuple[float, float] | None:
+    """Give the south-west corner in metres; where the map matters and nothing says it, that is a problem."""
+    said = context.values.origin
+    if said is not None:
+        return as_origin(Check("", Problems()), [part * context.length for part in said])
+    if context.layers is not None and context.layers.origin is not None:
+        return context.layers.origin
+    if gis.crs is not None:
+        allowed = "the south-west corner in metres; or leave width and height out: the GIS files then give the grid"
+        context.add("origin", MISSING, allowed)
+        return None
+    return 0.0, 0.0
 
 
 def _of_sides(context: Context, size: float) -> tuple[float, tuple[int, int] | None]:
@@ -34,7 +94,7 @@ def _of_sides(context: Context, size: float) -> tuple[float, tuple[int, int] | N
     for key in counts:
         side = getattr(context.values, key)
         if side is None:
-            context.add(key, MISSING, "a length, since there is no layers file")
+            context.add(key, MISSING, "a length, since there is no layers file and no GIS file")
         elif not 0 < side * context.length <= MOST_CELLS * size:
             context.add(key, side, f"more than 0, and at most {MOST_CELLS} cells")
         else:

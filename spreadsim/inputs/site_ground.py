@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from spreadsim.errors import MISSING, Said
@@ -9,6 +11,8 @@ from spreadsim.inputs.canopy import canopy_from_trees
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
 from spreadsim.inputs.discs import cover_of_discs
+from spreadsim.inputs.gis_source import is_gis_file
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.site_context import Context
 
 CANOPY_WINDOW = 30.0  # m, where nothing is said; assumed: a few crowns of large trees
@@ -37,7 +41,7 @@ def canopy_of(context: Context, shape: Shape, size: float) -> np.ndarray | None:
     for key in ("crown_radius", "canopy_window"):
         if getattr(values, key) is not None and not from_hosts:
             context.add(key, getattr(values, key), 'none, unless canopy is "from hosts"')
-    if values.canopy is None:
+    if values.canopy is None or is_gis_file(values.canopy):
         return None
     if context.layers is not None and "canopy" in context.layers.arrays:
         context.add("canopy", values.canopy, "none, since the layers have a canopy")
@@ -45,7 +49,7 @@ def canopy_of(context: Context, shape: Shape, size: float) -> np.ndarray | None:
     if from_hosts:
         return _canopy_from_hosts(context, shape, size)
     if isinstance(values.canopy, str):
-        context.add("canopy", values.canopy, '0 to 1, or "from hosts"')
+        context.add("canopy", values.canopy, '0 to 1, "from hosts", or a GeoTIFF (.tif)')
         return None
     return np.full(shape, context.check.number(context.at("canopy"), values.canopy, 0, 1))
 
@@ -66,8 +70,8 @@ def _canopy_from_hosts(context: Context, shape: Shape, size: float) -> np.ndarra
     return canopy_from_trees(x[trees], y[trees], *shape, size, radius, window)
 
 
-def mat_of(context: Context, shape: Shape, size: float) -> np.ndarray:
-    """Give the mat of the layers and of mapped discs, the higher cover where both have some.
+def mat_of(context: Context, grid: Grid, arrays: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Give the mat of the layers and GIS files and of mapped discs, the higher cover where several have some.
 
     Mat on a barrier is refused, save that the rim of a disc may reach over one: it is cut off there.
 
@@ -75,17 +79,17 @@ def mat_of(context: Context, shape: Shape, size: float) -> np.ndarray:
     ----------
     context : Context
         With layers and mats read.
-    shape : tuple of two ints
-        Rows and columns.
-    size : float
-        Side of a cell, m.
+    grid : Grid
+        That of the site.
+    arrays : mapping of str to array (y, x)
+        Layers, of the layers file and of GIS files.
 
     Returns
     -------
     float64 (y, x)
         Living cover.
     """
-    arrays = {} if context.layers is None else context.layers.arrays
+    shape, size = grid.shape, grid.size
     ground = arrays.get("plantable", np.ones(shape))
     barrier = ground == 0 if ground.shape == shape else np.zeros(shape, dtype=bool)
     mapped = arrays.get("mat", np.zeros(shape))
@@ -110,8 +114,8 @@ def _discs_are_right(context: Context, table: Table, discs: np.ndarray, size: fl
     before = len(check.problems)
     unit = context.length  # so that messages show what the file says
     rows, columns = barrier.shape
-    for line, (x, y, radius, cover) in zip(table.lines, discs.tolist(), strict=True):
-        at = f"line {line}, "
+    for row, (x, y, radius, cover) in zip(table.rows, discs.tolist(), strict=True):
+        at = f"{row}, "
         check.number(at + "radius", radius / unit, 0, 10_000 / unit, above=True)
         check.number(at + "cover", cover, 0, 1)
         on_site = 0 <= x <= columns * size and 0 <= y <= rows * size
@@ -119,5 +123,5 @@ def _discs_are_right(context: Context, table: Table, discs: np.ndarray, size: fl
             check.number(at + "x", x / unit, 0, columns * size / unit)
             check.number(at + "y", y / unit, 0, rows * size / unit)
         elif barrier[rows - 1 - min(int(y / size), rows - 1), min(int(x / size), columns - 1)]:
-            check.add(f"line {line}", Said("a mat on a barrier"), "mats on ground where plantable is above 0")
+            check.add(row, Said("a mat on a barrier"), "mats on ground where plantable is above 0")
     return len(check.problems) == before

@@ -12,8 +12,8 @@ _DEEPEST = 20  # tables within tables; nothing of ours needs more than five
 _LARGEST_FILE = 50_000_000  # bytes
 
 
-def read_text(path: str | Path) -> str:
-    """Read a text file in UTF-8, with or without a byte-order mark.
+def read_text(path: str | Path, largest: int = _LARGEST_FILE) -> str:
+    """Read a text file in UTF-8, with or without a byte-order mark, of at most `largest` bytes.
 
     Raises
     ------
@@ -24,8 +24,10 @@ def read_text(path: str | Path) -> str:
     try:
         if path.is_dir():
             raise InputError(Problem(str(path), "", "found a folder, allowed a file"))
-        if path.stat().st_size > _LARGEST_FILE:
-            raise InputError(Problem(str(path), "", "found a file of more than 50 MB, allowed less"))
+        if path.stat().st_size > largest:
+            raise InputError(
+                Problem(str(path), "", f"found a file of more than {largest // 1_000_000} MB, allowed less")
+            )
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
         raise InputError(Problem(str(path), "", "found no such file, allowed a file that exists")) from error

@@ -42,7 +42,7 @@ def new_state(ground: Any, plans: Any, years: int, slots: int, seedlings: int = 
         care=np.zeros(n, layout.CARE),
         hosts=np.zeros(m, layout.HOST_STATE),
         seedlings=np.zeros(seedlings, layout.SEEDLING),
-        lists=np.zeros((28, longest), "i8"),
+        lists=np.zeros((31, longest), "i8"),
         keys=np.zeros((max(n, m), 2)),
         books=np.zeros((8, max(units, crews, tasks, sources, funds))),
         count=np.zeros(layout.N_COUNTS, "i8"),
@@ -51,7 +51,27 @@ def new_state(ground: Any, plans: Any, years: int, slots: int, seedlings: int = 
     return state
 
 
-def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_maps: bool) -> Any:
+def new_film(state: Any, years: int) -> Any:
+    """Where one run writes what is seen after each season."""
+    steps = 4 * years + 1
+    return layout.Film(
+        cover=np.zeros((steps, state.cells.size), "u1"),
+        ground=np.zeros((steps, state.cells.size), "u1"),
+        hosts=np.zeros((steps, state.hosts.size), "u1"),
+        marks=np.zeros((steps, state.hosts.size), "u1"),
+        area=np.zeros(steps),
+        landings=np.zeros((state.seedlings.size, 6), "i8"),
+        count=np.zeros(1, "i8"),
+    )
+
+
+def no_film() -> Any:
+    """A film that nobody looks at."""
+    nothing = np.zeros((0, 0), "u1")
+    return layout.Film(nothing, nothing, nothing, nothing, np.zeros(0), np.zeros((0, 6), "i8"), np.zeros(1, "i8"))
+
+
+def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_maps: bool, film: Any = None) -> Any:
     """Where one run writes; `sums` are map sums (cells, slots) that nobody else adds to meanwhile."""
     tasks, crews = plan.tasks.size, plan.crews.size
     return layout.Tally(
@@ -65,4 +85,5 @@ def new_tally(plan: Any, years: int, cells: int, map_slot: Any, sums: Any, own_m
         touched=np.zeros(years + 1, "i8"),
         sums=sums,
         cover=np.zeros((years + 1 if own_maps else 0, cells), "f4"),
+        film=no_film() if film is None else film,
     )

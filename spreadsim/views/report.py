@@ -16,8 +16,8 @@ SUMMARY_FILE = "summary.txt"
 OUTCOMES_FILE = "outcomes.nc"
 
 
-def findings(dataset: xr.Dataset, experiment: Experiment, *, system: str = "metric") -> str:
-    """Give the answer in sentences, then in tables; lines of at most 80 characters.
+def findings(dataset: xr.Dataset, experiment: Experiment, *, system: str = "metric", story: str = "") -> str:
+    """Give the answer in sentences, what to start with first, then in tables; lines of at most 80 characters.
 
     Parameters
     ----------
@@ -27,11 +27,14 @@ def findings(dataset: xr.Dataset, experiment: Experiment, *, system: str = "metr
         What was compared.
     system
         Units to show, "metric" or "us".
+    story
+        How the run went, if there is something to tell: put after the first sentence.
     """
     dataset = _labelled(dataset, experiment)
     summary = summarise(dataset)
-    parts = [fill(experiment.title), *(fill(notice) for notice in notices(experiment))]
-    parts += [fill(sentence) for sentence in sentences(dataset, summary=summary, system=system)]
+    answer, *others = sentences(dataset, summary=summary, system=system)
+    parts = [fill(answer), fill(experiment.title), *(fill(notice) for notice in notices(experiment))]
+    parts += [*([story] if story else []), *(fill(sentence) for sentence in others)]
     parts.append(outcome_tables(summary, system=system))
     pairs = pair_tables(summary, system=system)
     if pairs:

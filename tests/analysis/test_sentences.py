@@ -23,8 +23,11 @@ def same(value):
 
 def test_one_strategy_best_on_both_is_named_first_with_how_sure():
     first, seed, area, worth = sentences(outcomes())
-    assert first.startswith('"both, with follow-up" did best on seed leaving the site and infested area')
-    assert first.endswith("how sure: almost certain. It begins with: cut, then pull.")
+    assert first == (
+        'Start with cut, then pull, as in "both, with follow-up", because that left the least seed leaving the site and '
+        'the least infested area; how sure: almost certain, as against "stems first", which came nearest, it did better '
+        "in all 60 worlds on seed leaving the site."
+    )
     assert seed.startswith("Seed leaving the site, years 1 to 30: 12 thousand seeds")
     assert 'Next is "stems first"' in seed and 'Next is "mats first"' in area
     assert "60 replicate worlds" in worth and LIMITS in worth
@@ -33,8 +36,8 @@ def test_one_strategy_best_on_both_is_named_first_with_how_sure():
 def test_it_begins_with_what_gets_hours_in_the_first_year():
     dataset = outcomes()
     hours = dataset["hours"].where((dataset["year"] > 10) | (dataset["task"] == 1), 0.0)
-    assert sentences(dataset.assign(hours=hours))[0].endswith("It begins with: pull.")
-    assert sentences(dataset.drop_vars("hours"))[0].endswith("It begins with: cut, then pull.")
+    assert sentences(dataset.assign(hours=hours))[0].startswith("Start with pull, as in ")
+    assert sentences(dataset.drop_vars("hours"))[0].startswith("Start with cut, then pull, as in ")
 
 
 def test_every_number_of_an_outcome_has_a_range():
@@ -66,9 +69,15 @@ def test_us_units():
 def test_different_bests_are_left_to_the_reader():
     dataset = outcomes(area=dict(zip(NAMES, (3.4, 3.0, 0.5, 0.9), strict=True)))
     first = sentences(dataset)[0]
-    assert first.startswith("No strategy did best on both")
-    assert '"both, with follow-up" on seed leaving the site' in first
-    assert '"mats first" on infested area' in first
+    assert first.startswith("Start with cut, then pull, because the strategies that did best begin so; how sure: ")
+    assert '"both, with follow-up" on seed leaving the site (almost certain, as' in first
+    assert 'and "mats first" on infested area (almost certain, as' in first
+    names = dataset["task_name"].copy()
+    names.loc[{"strategy": "mats first", "task": 0}] = "mow"
+    first = sentences(dataset.assign_coords(task_name=names))[0]
+    assert "no strategy did best on both" in first and first.count("almost certain") == 2
+    assert first.startswith('Start with cut, then pull, as in "both, with follow-up", if seed leaving the site counts')
+    assert 'start with mow, then pull, as in "mats first", if infested area does' in first
 
 
 def test_what_cannot_be_told_apart_is_called_so():
@@ -79,7 +88,30 @@ def test_what_cannot_be_told_apart_is_called_so():
     assert set(verdict.beaten) == {"no action", "stems first"}
     text = sentences(dataset)
     assert "cannot be told apart" in text[0] and "cannot be told from it" in text[2]
-    assert "sure" not in text[0].split("; ")[0]
+    assert text[0].startswith(
+        'Start with cut, then pull, as in "both, with follow-up", because that left the least seed'
+    )
+    assert "sure" not in text[0].split(". On infested area ")[1]
+
+
+def test_several_that_beat_no_action_are_all_named():
+    area = dict(zip(NAMES, (3.0, 1.0, 1.0, 1.0), strict=True))
+    seeds = dict(zip(NAMES, (9000.0, 500.0, 500.0, 500.0), strict=True))
+    first = sentences(outcomes(area=area, seeds=seeds, noise=0.3))[0]
+    assert first.startswith("Start with ") and all(f'"{name}"' in first for name in NAMES[1:])
+    assert (
+        re.search("than no action; how sure: (almost certain|very likely)", first) and "cannot tell them apart" in first
+    )
+
+
+def test_worlds_in_which_two_are_equal_are_told_in_plain_words():
+    text = sentences(two([1.0 + 0.01 * i for i in range(88)] + [0.0] * 12))
+    assert text[0].endswith(
+        "how sure: almost certain, as against no action it did better in 88 % of the worlds, as well in 12 % and worse in none."
+    )
+    assert "almost certain: better in 88 % of the worlds, as well in 12 % and worse in none" in text[1]
+    mixed = sentences(two([1.0 + 0.01 * i for i in range(90)] + [-0.1] * 10))[0]
+    assert "better in 90 % of the worlds and worse in 10 %" in mixed
 
 
 def two(difference):
@@ -104,7 +136,7 @@ def test_a_clear_best_needs_both_the_mean_and_most_worlds(difference, best, clea
     dataset = two(difference)
     verdict = judge(summarise(dataset), "infested_area")
     assert (verdict.best, verdict.clear) == (best, clear)
-    assert sentences(dataset)[0].startswith('"work" did best' if clear else "Nothing is sure")
+    assert sentences(dataset)[0].startswith('Start with "work"' if clear else "Nothing is sure")
 
 
 def test_when_nothing_differs_nothing_is_sure():
@@ -123,7 +155,9 @@ def test_work_that_makes_it_worse_is_not_praised():
     area = dict(zip(NAMES, (1.0, 2.0, 3.0, 3.5), strict=True))
     seeds = dict(zip(NAMES, (100.0, 200.0, 300.0, 400.0), strict=True))
     text = told(outcomes(area=area, seeds=seeds))
-    assert text.startswith("no action did best on seed leaving the site and infested area")
+    assert text.startswith(
+        "Leave it alone rather than do any of this, because that left the least seed leaving the site"
+    )
     assert text.count("No strategy did better than no action.") == 2
 
 
@@ -141,7 +175,7 @@ def test_one_world_shows_no_chance():
 
 def test_few_worlds_are_said_to_be_few():
     text = told(outcomes(replicates=5))
-    assert "So few worlds say little" in text and "5 of 5 worlds" in text
+    assert "So few worlds say little" in text and "better in all 5 worlds" in text
     assert "almost certain" not in text
     assert "So few" not in told(outcomes(replicates=60))
 

@@ -53,7 +53,7 @@ def test_nothing_of_the_machine_is_embedded(experiment: Experiment) -> None:
 
 def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
     attrs, variables = embed(experiment)
-    assert attrs == {"input_format": 2}
+    assert attrs == {"input_format": 3}
     for name, (dims, array, said) in variables.items():
         assert name.startswith("input_") and said["long_name"] and said["units"]
         assert array.ndim == len(dims) and array.dtype != bool and array.dtype.kind in "iuf"
@@ -101,7 +101,7 @@ def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     ("change", "said"),
     [
         (lambda d: d.drop_vars("input_experiment"), "input_experiment: found nothing"),
-        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 2"),
+        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 3"),
         (lambda d: d.drop_attrs(deep=False), "input_format: found None"),
         (lambda d: d.drop_vars("input_canopy"), "found damaged text"),
         (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"{}", np.uint8))), "found damaged text"),

@@ -94,7 +94,7 @@ def test_feet_and_acres_are_the_same_site(folder: Path, tmp_path: Path) -> None:
         (
             "canopy = 0.5",
             'canopy = "dense"',
-            'site.toml: canopy: found "dense", allowed 0 to 1, or "from hosts"',
+            'site.toml: canopy: found "dense", allowed 0 to 1, "from hosts", or a GeoTIFF',
         ),
         ("canopy = 0.5", 'canopy = "from hosts"', "site.toml: crown_radius: found nothing"),
         ("canopy = 0.5", "crown_radius = 3", "site.toml: crown_radius: found 3.0, allowed none, unless"),

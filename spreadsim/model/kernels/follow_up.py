@@ -13,9 +13,11 @@ from spreadsim.model.kernels.layout import (
     N_OPENED_HOSTS,
     OPENED,
     OPENED_HOSTS,
+    OPENED_HOSTS_WHEN,
+    OPENED_WHEN,
 )
 from spreadsim.model.kernels.seedlings import has_seedling
-from spreadsim.model.kernels.visits import DONE, FOLLOW_UP, STOPPED, visit_cell, visit_host
+from spreadsim.model.kernels.visits import DONE, FOLLOW_UP, STOPPED, is_due, visit_cell, visit_host, when_due
 
 
 @inner
@@ -35,9 +37,11 @@ def follow_up(
 ) -> None:  # fmt: skip
     """Make a task's visits that are due, in order of opening."""
     for i in range(state.count[N_OPENED]):
+        if not is_due(state.lists[OPENED_WHEN, i], t, season):
+            continue
         c = state.lists[OPENED, i]
         care = state.care[c]
-        if care.task != t or care.due > season or care.worked == season + 1 or care.covered > now:
+        if care.worked == season + 1 or care.covered > now:
             continue
         clean = state.kinds[c] == EMPTY and not has_seedling(plan, state, c, season)
         done = visit_cell(
@@ -46,14 +50,15 @@ def follow_up(
         if done == STOPPED:
             break
         if done == DONE:
-            care.clean, care.due = next_visit(plan, t, season, care.clean, clean)
-            if care.due < 0:
+            care.clean, due = next_visit(plan, t, season, care.clean, clean)
+            state.lists[OPENED_WHEN, i] = when_due(due, t)
+            if due < 0:
                 care.task = -1
     for i in range(state.count[N_OPENED_HOSTS]):
+        if not is_due(state.lists[OPENED_HOSTS_WHEN, i], t, season):
+            continue
         j = state.lists[OPENED_HOSTS, i]
         host = state.hosts[j]
-        if host.task != t or host.due > season:
-            continue
         clean = host.state != CLIMBING and host.state != CUT_BASE
         done = visit_host(
             key, ground, plan, state, vine, treatments, tally, t, FOLLOW_UP, j, year, season, now, days, np.inf
@@ -61,8 +66,9 @@ def follow_up(
         if done == STOPPED:
             break
         if done == DONE:
-            host.clean, host.due = next_visit(plan, t, season, host.clean, clean)
-            if host.due < 0:
+            host.clean, due = next_visit(plan, t, season, host.clean, clean)
+            state.lists[OPENED_HOSTS_WHEN, i] = when_due(due, t)
+            if due < 0:
                 host.task = -1
 
 
@@ -70,15 +76,15 @@ def follow_up(
 def drop_closed(state: Any) -> None:
     kept = 0
     for i in range(state.count[N_OPENED]):
-        c = state.lists[OPENED, i]
-        if state.care[c].task >= 0:
-            state.lists[OPENED, kept] = c
+        if state.lists[OPENED_WHEN, i] >= 0:
+            state.lists[OPENED, kept] = state.lists[OPENED, i]
+            state.lists[OPENED_WHEN, kept] = state.lists[OPENED_WHEN, i]
             kept += 1
     state.count[N_OPENED] = kept
     kept = 0
     for i in range(state.count[N_OPENED_HOSTS]):
-        j = state.lists[OPENED_HOSTS, i]
-        if state.hosts[j].task >= 0:
-            state.lists[OPENED_HOSTS, kept] = j
+        if state.lists[OPENED_HOSTS_WHEN, i] >= 0:
+            state.lists[OPENED_HOSTS, kept] = state.lists[OPENED_HOSTS, i]
+            state.lists[OPENED_HOSTS_WHEN, kept] = state.lists[OPENED_HOSTS_WHEN, i]
             kept += 1
     state.count[N_OPENED_HOSTS] = kept

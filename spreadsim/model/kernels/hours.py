@@ -58,7 +58,7 @@ def begin_season(
         if quarter == 0:
             state.books[GROUND_LEFT, t] = task.new_ground
     state.books[EFFORT, :] = 0.0
-    state.lists[FRUITING_KNOWN, :] = 0
+    state.lists[FRUITING_KNOWN, : plan.unit_area.size + 1] = 0
     for i in range(state.count[N_CLIMBERS]):
         j = state.lists[CLIMBERS, i]
         host = state.hosts[j]

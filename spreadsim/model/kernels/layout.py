@@ -77,7 +77,6 @@ CARE = _in_lines(
         ("covered", "f8"),
         ("task", "i4"),
         ("found", "i4"),
-        ("due", "i4"),
         ("worked", "i4"),
         ("clean", "i4"),
         ("seedling", "i4"),
@@ -109,7 +108,6 @@ HOST_STATE = np.dtype(
         ("leaving", "f8"),
         ("crop_season", "i8"),
         ("bore", "i8"),
-        ("due", "i8"),
         ("task", "i8"),
         ("clean", "i8"),
         ("season", "i8"),
@@ -137,6 +135,7 @@ SEEDLING = np.dtype(
         ("next_in_season", "i8"),
         ("alive", "u1"),
         ("by_bird", "u1"),
+        ("rooted", "u1"),
     ],
     align=True,
 )
@@ -331,10 +330,22 @@ class State(NamedTuple):
     care: Any  # CARE (cells)
     hosts: Any  # HOST_STATE (hosts)
     seedlings: Any  # SEEDLING (capacity)
-    lists: Any  # i8 (28, longest): see INFESTED and on
+    lists: Any  # i8 (31, longest): see INFESTED and on
     keys: Any  # f8 (longest, 2): order of candidates in a pass, by place in QUEUE
     books: Any  # f8 (8, longest): see EFFORT and on
     count: Any  # i8: lengths of the lists, see N_INFESTED and on
+
+
+class Film(NamedTuple):
+    """What was seen after each season, see `kernels.film`; empty where nobody looks."""
+
+    cover: Any  # u1 (4 years + 1 or 0, cells): cover in 1/250
+    ground: Any  # u1 (4 years + 1 or 0, cells): KNOWN, WORKED
+    hosts: Any  # u1 (4 years + 1 or 0, hosts): state, or LOOKS_FRUITING
+    marks: Any  # u1 (4 years + 1 or 0, hosts): KNOWN, WORKED, BORE
+    area: Any  # f8 (4 years + 1 or 0): mat area, m2
+    landings: Any  # i8 (seedlings or 0, 6): see SHED_IN and on
+    count: Any  # i8 (1): seeds entered
 
 
 class Tally(NamedTuple):
@@ -350,6 +361,7 @@ class Tally(NamedTuple):
     touched: Any  # i8 (years + 1): cells that had changed by a year's end
     sums: Any  # i8 (cells, slots): summed over replicates, cover in 1/10,000, and ONE_MORE for each with mat
     cover: Any  # f4 (years + 1 or 0, cells): this replicate's own cover
+    film: Any  # Film
 
 
 # in sums of maps: replicates with mat are counted above what cover can add up to
@@ -373,11 +385,13 @@ EFFORT, HOURS_LEFT, FIT_USED, TASK_LEFT, GROUND_LEFT, FUND_LEFT, SOURCE_GONE, WO
 # first of the cells that the front enters in a later season, chained by links; known mat by
 # 32 cells, and which of these words are not 0; runs of known cells side by side: first cell, number of cells, first run
 # of the patch, next run of the patch, and at the first: the last run and the number of cells; by cell: the least cell
-# of its patch, and how many it has
+# of its patch, and how many it has; season of the next visit and task, see `when_due`, of what is opened, by place in
+# OPENED and OPENED_HOSTS; hosts that fell and had not changed before
 INFESTED, TOUCHED, UNKNOWN, OPENED, HEAP, CLIMBERS, AT_RISK, TOUCHED_HOSTS, UNKNOWN_HOSTS, OPENED_HOSTS = range(10)
 ROOTING, QUEUE, VISITED, FRUITING_KNOWN, STARTED, ASKED, KEPT_BACK, BUCKETS = range(10, 18)
 KNOWN_WORDS, WORDS_USED, RUN_START, RUN_LENGTH, RUN_ROOT, RUN_NEXT, RUN_LAST, RUN_SIZE = range(18, 26)
 PATCH, PATCH_SIZE = range(26, 28)
+OPENED_WHEN, OPENED_HOSTS_WHEN, FALLEN_HOSTS = range(28, 31)
 # distance along each move, in cell sides; the moves are in model.pack_site.MOVES
 REACH = np.array((
     math.sqrt(2.0), 1.0, math.sqrt(2.0), 1.0, 1.0, math.sqrt(2.0), 1.0, math.sqrt(2.0),
@@ -403,8 +417,8 @@ N_TOUCHED_HOSTS, N_UNKNOWN_HOSTS, N_OPENED_HOSTS, N_SEEDLINGS, N_FALLEN, N_CLEAR
 # the season that the front moves in, or will next; runs; changes of the known mat so far, and when runs were found
 ADVANCING, N_RUNS, CHANGES, AS_OF = range(14, 18)
 # the year whose end was recorded last
-RECORDED = 18
-N_COUNTS = 19
+RECORDED, N_FALLEN_HOSTS = 18, 19
+N_COUNTS = 20
 
 
 OUTCOMES = (

@@ -5,6 +5,7 @@ from typing import Any
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.hours import keep_back
 from spreadsim.model.kernels.layout import (
+    CLIMBERS,
     CLIMBING,
     EMPTY,
     FALLEN,
@@ -12,12 +13,15 @@ from spreadsim.model.kernels.layout import (
     GROUND_LEFT,
     HELD_BACK,
     HOURS_LEFT,
+    N_CLIMBERS,
     N_OPENED,
     N_OPENED_HOSTS,
     N_RUNS,
     N_TOUCHED_HOSTS,
     OPENED,
     OPENED_HOSTS,
+    OPENED_HOSTS_WHEN,
+    OPENED_WHEN,
     ORDER_ACCESS,
     ORDER_FRUIT,
     ORDER_FRUIT_PER_HOUR,
@@ -38,7 +42,16 @@ from spreadsim.model.kernels.layout import (
 )
 from spreadsim.model.kernels.orders import enqueue, heapify, take_first
 from spreadsim.model.kernels.patches import find_patches, note_patches
-from spreadsim.model.kernels.visits import DONE, NEW, STOPPED, is_permitted, usable_slots, visit_cell, visit_host
+from spreadsim.model.kernels.visits import (
+    DONE,
+    NEW,
+    STOPPED,
+    is_permitted,
+    usable_slots,
+    visit_cell,
+    visit_host,
+    when_due,
+)
 
 
 @inner
@@ -169,8 +182,8 @@ def open_cell(
             care = state.care[c]
             care.task = t
             care.clean = 0
-            care.due = season + task.every
             state.lists[OPENED, state.count[N_OPENED]] = c
+            state.lists[OPENED_WHEN, state.count[N_OPENED]] = when_due(season + task.every, t)
             state.count[N_OPENED] += 1
     return True
 
@@ -206,8 +219,10 @@ def new_hosts(
         find_patches(ground, state)
         note_patches(state)
     n = 0
-    for i in range(state.count[N_TOUCHED_HOSTS]):
-        j = state.lists[TOUCHED_HOSTS, i]
+    # rings are cleared round hosts that were worked before as well, all else is done to climbing stems
+    which = TOUCHED_HOSTS if ring_only else CLIMBERS
+    for i in range(state.count[N_TOUCHED_HOSTS] if ring_only else state.count[N_CLIMBERS]):
+        j = state.lists[which, i]
         if not host_wanted(ground, plan, state, treatments, t, j, season, now):
             continue
         c = ground.hosts[j].cell
@@ -263,6 +278,6 @@ def new_hosts(
             host = state.hosts[j]
             host.task = t
             host.clean = 0
-            host.due = season + task.every
             state.lists[OPENED_HOSTS, state.count[N_OPENED_HOSTS]] = j
+            state.lists[OPENED_HOSTS_WHEN, state.count[N_OPENED_HOSTS]] = when_due(season + task.every, t)
             state.count[N_OPENED_HOSTS] += 1

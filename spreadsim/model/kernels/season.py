@@ -5,6 +5,7 @@ from typing import Any
 from spreadsim.model.kernels.birds import fruit
 from spreadsim.model.kernels.compiling import entry, inner
 from spreadsim.model.kernels.events import befall
+from spreadsim.model.kernels.film import look
 from spreadsim.model.kernels.front import forget_front
 from spreadsim.model.kernels.hosts import climb, set_first_climbed
 from spreadsim.model.kernels.layout import (
@@ -13,6 +14,7 @@ from spreadsim.model.kernels.layout import (
     BOUNDARY,
     BUCKETS,
     EMPTY,
+    FALLEN_HOSTS,
     FAULT,
     FRONT,
     FRUIT,
@@ -22,6 +24,7 @@ from spreadsim.model.kernels.layout import (
     N_AT_RISK,
     N_BLOCKS,
     N_BOUNDARY,
+    N_FALLEN_HOSTS,
     N_MAPPED,
     N_SEEDLINGS,
     N_TOUCHED,
@@ -61,15 +64,19 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
     vine = vines[0]
     begin(key, ground, plan, state, vine, tally)
     record(ground, plan, state, vine, tally, 0, 0.0)
+    look(ground, state, vine, tally.film, 0, 0.0)
     for year in range(plan.switches[YEARS]):
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
             if state.count[FAULT] != 0:
                 return 1
+            if quarter < 3:
+                look(ground, state, vine, tally.film, 4 * year + quarter + 1, year + plan.seasonal[GROWTH, quarter + 1])
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
         record(ground, plan, state, vine, tally, year + 1, end)
+        look(ground, state, vine, tally.film, 4 * year + 4, end)
     if tally.sums.size > 0:
         add_maps(state, tally, plan.switches[YEARS])
     return 0
@@ -131,6 +138,8 @@ def put_back(ground: Any, plan: Any, state: Any) -> None:
         state.hosts[state.lists[AT_RISK, i]].at_risk = 0
     for i in range(state.count[N_TOUCHED_HOSTS]):
         fresh_host(state, state.lists[TOUCHED_HOSTS, i])
+    for i in range(state.count[N_FALLEN_HOSTS]):
+        fresh_host(state, state.lists[FALLEN_HOSTS, i])
     state.lists[ROOTING, : 4 * plan.switches[YEARS]] = -1
     state.lists[VISITED, : ground.shape[N_BLOCKS]] = 0
     state.lists[ASKED, : ground.sources.shape[0]] = 0

@@ -44,6 +44,7 @@ def shed(
     seedling.entity = entity
     seedling.alive = 1
     seedling.by_bird = 1 if by_bird else 0
+    seedling.rooted = 0
     seedling.next_in_cell = state.care[c].seedling
     state.care[c].seedling = i
     seedling.next_in_season = -1
@@ -97,6 +98,7 @@ def root(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, year: Any, s
             if seedling.by_bird == by_bird and seedling.alive:
                 seedling.alive = 0
                 if state.kinds[c] == EMPTY and state.care[c].covered <= end and stays_bare(plan, state, i):
+                    seedling.rooted = 1
                     infest(ground, plan, state, vine, c, FOUNDER, end, end, vine.density_on_arrival)
                     state.pasts[state.cells[c].slot].origin = c
                     state.cells[c].known = 0

@@ -5,13 +5,14 @@ from typing import Any
 
 from spreadsim.model.draws import FAIL, FALLING, TREES_ENTITY, poisson, uniform
 from spreadsim.model.kernels.compiling import inner
-from spreadsim.model.kernels.hosts import touch_host
 from spreadsim.model.kernels.layout import (
     CLIMBERS,
     CLIMBING,
     FALLEN,
+    FALLEN_HOSTS,
     N_CLIMBERS,
     N_FALLEN,
+    N_FALLEN_HOSTS,
     N_TREES,
     TREES,
 )
@@ -20,9 +21,14 @@ from spreadsim.model.kernels.layout import (
 @inner
 def bring_down(state: Any, j: Any) -> None:
     """Let a standing host fall."""
-    if state.hosts[j].state != FALLEN:
-        touch_host(state, j)
-        state.hosts[j].state = FALLEN
+    host = state.hosts[j]
+    if host.state != FALLEN:
+        if host.touched == 0:
+            host.touched = 1
+            # apart from those that carry the vine or were worked: most of these stand where nobody will ever look
+            state.lists[FALLEN_HOSTS, state.count[N_FALLEN_HOSTS]] = j
+            state.count[N_FALLEN_HOSTS] += 1
+        host.state = FALLEN
         state.count[N_FALLEN] += 1
 
 

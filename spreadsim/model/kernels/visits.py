@@ -27,6 +27,18 @@ DONE, SKIPPED, STOPPED = 1, 0, -1
 
 
 @inner
+def when_due(due: Any, t: Any) -> Any:
+    """Season of the next visit and the task that makes it as one number; -1 if there is none any more."""
+    return due << 16 | t if due >= 0 else -1
+
+
+@inner
+def is_due(when: Any, t: Any, season: Any) -> Any:
+    """Whether the task has a visit to make by this season."""
+    return when >= 0 and when & 0xFFFF == t and when >> 16 <= season
+
+
+@inner
 def treatment_of(plan: Any, t: Any, slot: Any) -> Any:
     if slot == OWN:
         return plan.tasks[t].treatment

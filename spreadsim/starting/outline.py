@@ -1,0 +1,149 @@
+"""The grid of a site that is invented: a rectangle of the area asked, or what lies inside a boundary."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from spreadsim.errors import Said
+from spreadsim.inputs.checks import Check
+
+_CELLS = 60_000  # about so many at most, so that a first answer takes minutes
+_SIZES = (1.0, 2.0, 2.5, 4.0, 5.0, 8.0, 10.0, 16.0, 20.0)  # m
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """Where a site lies.
+
+    Attributes
+    ----------
+    cell : float
+        Side of a cell, m.
+    inside : bool (y, x)
+        Cells of the site.
+    area : float
+        m2, of the boundary itself where there is one.
+    origin : tuple of two floats
+        South-west corner, m.
+    crs : str or None
+        Well-known text of the coordinate reference system.
+    """
+
+    cell: float
+    inside: np.ndarray
+    area: float
+    origin: tuple[float, float] = (0.0, 0.0)
+    crs: str | None = None
+
+
+def rectangle(area: float) -> Outline:
+    """Lay out a rectangle of whole cells whose area is exactly the one asked, about three to two.
+
+    Parameters
+    ----------
+    area : float
+        m2.
+
+    Returns
+    -------
+    Outline
+        With cells of a round size where that fits, else of the next size that does.
+    """
+    size = cell_size_for(area)
+    best: tuple[float, int, int] | None = None
+    count = area / size**2
+    if abs(count - round(count)) < 1e-9 * count:
+        for ny in range(1, math.isqrt(round(count)) + 1):
+            if round(count) % ny == 0:
+                ratio = abs(math.log(round(count) / ny**2 / 1.5))
+                best = min(best or (ratio, ny, 0), (ratio, ny, round(count) // ny))
+    if best is None or best[0] > math.log(1.6):  # no round cells make a handy rectangle
+        nx, ny = max(1, round(math.sqrt(1.5 * count))), max(1, round(math.sqrt(count / 1.5)))
+        return Outline(math.sqrt(area / (nx * ny)), np.ones((ny, nx), dtype=bool), area)
+    return Outline(size, np.ones(best[1:], dtype=bool), area)
+
+
+def cell_size_for(area: float) -> float:
+    """Give a size of cells for which a site has not too many, m: 2 m, coarser beyond 24 ha, finer below half a ha."""
+    if area < 5000:
+        return 1.0
+    return next((size for size in _SIZES[1:] if area / size**2 <= _CELLS), _SIZES[-1])
+
+
+def inside_boundary(path: Path, check: Check) -> Outline | None:
+    """Read a boundary: polygons, or lines that are closed to polygons; several are one site together.
+
+    Parameters
+    ----------
+    path : Path
+        Any file of features; without a coordinate reference system it is taken to be in metres.
+    check : Check
+        Where to note.
+
+    Returns
+    -------
+    Outline or None
+        None if something is wrong.
+    """
+    from spreadsim.inputs.crs import in_metres, utm_zone
+    from spreadsim.inputs.ground_grid import grid_around
+    from spreadsim.inputs.shares import shares_of
+    from spreadsim.inputs.vector_file import read_features
+
+    before = len(check.problems)
+    features = read_features(path, check)
+    if features is None:
+        return None
+    import shapely
+    from pyproj import CRS
+
+    crs = features.crs
+    if crs is not None and not in_metres(crs):
+        to_degrees = features.moved_to(CRS.from_epsg(4326), check)
+        if to_degrees is None:
+            return None
+        west, south, east, north = shapely.total_bounds(to_degrees.geometries)
+        crs = CRS.from_user_input(utm_zone((west + east) / 2, (south + north) / 2))
+        moved = features.moved_to(crs, check)
+        if moved is None:
+            return None
+        features = moved
+    shape = _one_polygon(features.geometries, check)
+    if shape is None or len(check.problems) > before:
+        return None
+    area = float(shape.area)
+    if not 200 <= area <= 1e7:
+        hint = "is it in degrees, without saying so?" if area < 1 else "is it the right file?"
+        check.add("", Said(f"a boundary around {area:,.6g} m2"), f"0.02 to 1,000 ha; {hint}")
+        return None
+    grid = grid_around(shape.bounds, cell_size_for(area), crs, check, "boundary")
+    if grid is None:
+        return None
+    inside = shares_of(np.array([shape], dtype=object), grid) >= 0.5
+    if not inside.any():
+        check.add("", Said("a boundary narrower than a cell"), f"one at least {grid.size:g} m wide")
+        return None
+    return Outline(grid.size, inside, area, (grid.west, grid.south), None if crs is None else str(crs.to_wkt()))
+
+
+def _one_polygon(geometries: Any, check: Check) -> Any:
+    """Join all polygons and closed lines of a file."""
+    import shapely
+
+    rings = []
+    for shape in shapely.get_parts(geometries[~shapely.is_missing(geometries)]):
+        if shape.geom_type == "Polygon":
+            rings.append(shape)
+        elif shape.geom_type in ("LineString", "LinearRing") and shapely.get_num_coordinates(shape) >= 4:
+            rings.append(shapely.Polygon(shapely.get_coordinates(shape)))
+    if not rings:
+        check.add("", Said("no polygon and no track"), "a boundary: a polygon, or a track walked around the site")
+        return None
+    joined = shapely.union_all(shapely.make_valid(np.array(rings, dtype=object)))
+    parts = [part for part in shapely.get_parts(joined) if part.geom_type in ("Polygon", "MultiPolygon")]
+    return shapely.union_all(parts)
