@@ -8,7 +8,7 @@ from typing import Any
 import xarray as xr
 from xarray.backends import H5NetCDFStore
 
-from spreadsim.guarded import GuardedFile, renamed_when_whole
+from spreadsim.guarded import GuardedFile, remove_leftovers, renamed_when_whole
 from spreadsim.netcdf import NetCDFFile
 from spreadsim.store import encoding, to_disk
 
@@ -40,6 +40,7 @@ def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[
         The disk refused; the temporary file is removed and an older file is left as it was.
     """
     path = Path(path)
+    remove_leftovers(path)
     with renamed_when_whole(path) as raw:
         first = to_disk(next(pieces))
         with NetCDFFile(raw, "w") as file:

@@ -3,8 +3,10 @@
 from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.crew import Crew
 from spreadsim.inputs.daily import Daily
-from spreadsim.inputs.design import Design, Factor, grid, latin_hypercube, listed, sobol
+from spreadsim.inputs.design import Design
+from spreadsim.inputs.design_factor import Factor
 from spreadsim.inputs.design_file import find_design, read_design
+from spreadsim.inputs.design_kinds import grid, latin_hypercube, listed, sobol
 from spreadsim.inputs.design_points import bind
 from spreadsim.inputs.embed import embed, unembed
 from spreadsim.inputs.event import Event

@@ -11,7 +11,9 @@ import numpy as np
 
 from spreadsim.errors import MISSING, InputError
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.design import Design, Factor, grid, latin_hypercube, listed, sobol
+from spreadsim.inputs.design import Design
+from spreadsim.inputs.design_factor import Factor
+from spreadsim.inputs.design_kinds import grid, latin_hypercube, listed, sobol
 from spreadsim.inputs.file_models import FactorTable, SweepTable
 from spreadsim.inputs.layers_file import open_netcdf
 from spreadsim.inputs.taking import take

@@ -13,7 +13,8 @@ import numpy as np
 
 from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.checks import is_number
-from spreadsim.inputs.design import Design, Factor
+from spreadsim.inputs.design import Design
+from spreadsim.inputs.design_factor import Factor
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.places import Place, find_place
 from spreadsim.inputs.varied import NONE, varied

@@ -10,7 +10,7 @@ import numpy as np
 from spreadsim.errors import Said
 from spreadsim.inputs.gis_rasters import raster_layer
 from spreadsim.inputs.gis_site import Gis
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.shares import length_in_cells, shares_of
 from spreadsim.inputs.site_context import Context
 

@@ -14,7 +14,7 @@ from spreadsim.inputs.gis_points import table_of
 from spreadsim.inputs.gis_rasters import raster_layer
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_units import unit_layer
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.hosts import cells_of
 from spreadsim.inputs.site_context import Context
 

@@ -12,7 +12,7 @@ from spreadsim.inputs.cover_classes import CLASSES, PERCENT, SCALES, cover_allow
 from spreadsim.inputs.gis_ground import Ground, affordable
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.shares import shares_of
 from spreadsim.inputs.vector_checks import overlapping
 from spreadsim.inputs.vector_file import Features

@@ -15,7 +15,7 @@ from spreadsim.inputs.crs import DEGREES, mover
 from spreadsim.inputs.csv_files import Columns, Table, middles
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.vector_file import Features
 
 _COLUMNS: dict[str, Columns] = {"hosts": csv_files.HOSTS, "sources": csv_files.SOURCES, "mats": csv_files.MATS}

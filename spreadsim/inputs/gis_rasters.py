@@ -11,7 +11,7 @@ import numpy as np
 from spreadsim.errors import Said
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.raster_file import AVERAGE, HIGHEST, MAJORITY, onto_grid
 from spreadsim.inputs.site_checks import MOST_UNITS
 

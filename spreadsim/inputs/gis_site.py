@@ -13,7 +13,7 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import DEGREES, checked_metres, crs_of, in_metres, mover, name_of, utm_zone
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.gis_source import RASTER, VECTOR, Source, find_sources
-from spreadsim.inputs.grid import Box
+from spreadsim.inputs.ground_grid import Box
 from spreadsim.inputs.raster_file import Raster, open_raster
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.vector_checks import placed_rightly, points_of, polygons_of

@@ -9,7 +9,7 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.gis_ground import affordable
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.shares import shares_of, window_of
 from spreadsim.inputs.site_checks import MOST_UNITS
 from spreadsim.inputs.vector_checks import overlapping

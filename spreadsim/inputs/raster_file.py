@@ -14,7 +14,7 @@ from spreadsim.errors import Said
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import crs_of
 from spreadsim.inputs.gis import installed
-from spreadsim.inputs.grid import Box, Grid
+from spreadsim.inputs.ground_grid import Box, Grid
 
 if TYPE_CHECKING:
     from pyproj import CRS

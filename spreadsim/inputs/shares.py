@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.inputs.grid import Box, Grid
+from spreadsim.inputs.ground_grid import Box, Grid
 
 _AT_ONCE = 200_000  # edges split at lines of the grid at a time, so that memory stays small
 _ROUNDING = 1e-9  # of a cell

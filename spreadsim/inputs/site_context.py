@@ -9,7 +9,7 @@ from types import SimpleNamespace
 from spreadsim.errors import join_places
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.layers_file import Layers
 from spreadsim.inputs.paths import beside
 from spreadsim.inputs.units import ACRE, FOOT, HECTARE

@@ -17,7 +17,7 @@ from spreadsim.inputs.file_models import SiteTable
 from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
 from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
 from spreadsim.inputs.gis_source import is_gis_file
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.layers_file import LAYERS, read_layers
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_boundary import boundary_of

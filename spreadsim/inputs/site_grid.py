@@ -8,7 +8,7 @@ from spreadsim.errors import MISSING, Problems, Said
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import DEGREES
 from spreadsim.inputs.gis_site import Gis, extent_of
-from spreadsim.inputs.grid import Grid, enough_room, grid_around
+from spreadsim.inputs.ground_grid import Grid, enough_room, grid_around
 from spreadsim.inputs.site_checks import MOST_CELLS, as_origin
 from spreadsim.inputs.site_context import Context
 

@@ -12,7 +12,7 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
 from spreadsim.inputs.discs import cover_of_discs
 from spreadsim.inputs.gis_source import is_gis_file
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.site_context import Context
 
 CANOPY_WINDOW = 30.0  # m, where nothing is said; assumed: a few crowns of large trees

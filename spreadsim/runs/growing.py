@@ -14,7 +14,7 @@ import xarray as xr
 from spreadsim.analysis.outcomes import by_year
 from spreadsim.inputs import Experiment
 from spreadsim.runs.compare import compare
-from spreadsim.runs.joining import MOST_TOGETHER
+from spreadsim.runs.joining import MOST_TOGETHER, fold_maps
 from spreadsim.runs.points import check_stamps, stamp_of
 from spreadsim.store import open_outcomes
 
@@ -39,11 +39,20 @@ class GrowingParts:
     ------
     InputError
         If there are replicates of another experiment to resume.
+
+    Attributes
+    ----------
+    done : list of xarray.Dataset
+        What is run, in order. In memory, maps of all parts but the first are summed in `folded`, so that they take no
+        more room for more parts.
+    folded : dict
+        See `joining.fold_maps`.
     """
 
     def __init__(self, experiment: Experiment, folder: Path | None, resume: bool) -> None:
         self.experiment, self.folder, self.resume = experiment, folder, resume
         self.done: list[xr.Dataset] = []
+        self.folded: dict[str, Any] = {}
         if folder is None:
             return
         stamps = {"experiment": stamp_of(experiment)}
@@ -86,7 +95,8 @@ class GrowingParts:
                     **elsewhere,
                 )
             stack.callback(part.close)
-            self.done.append(part)
+            in_memory = self.folder is None and self.done
+            self.done.append(fold_maps(part, self.folded) if in_memory else part)
             report(stop)
 
     def values(self, outcome: str, year: int) -> Any:

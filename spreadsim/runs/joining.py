@@ -1,7 +1,8 @@
 """Comparisons of different replicates of one experiment, joined to that of all of them, bit for bit."""
 
 import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,17 @@ MOST_TOGETHER = 800
 _STEPS = {"occupancy": 1, "mean_cover": int(COVER_STEPS)}
 
 
-def joined_pieces(parts: Sequence[xr.Dataset], experiment: Experiment) -> Iterator[xr.Dataset]:
+def fold_maps(part: xr.Dataset, folded: dict[str, Any]) -> xr.Dataset:
+    """Add the map sums of a part to those folded before, by name, and give the part without its maps."""
+    present = [name for name in _STEPS if name in part]
+    for name in present:
+        folded[name] = folded.get(name, 0.0) + _sums(part, name, _STEPS[name])
+    return part.drop_vars(present)
+
+
+def joined_pieces(
+    parts: Sequence[xr.Dataset], experiment: Experiment, folded: Mapping[str, Any] = MappingProxyType({})
+) -> Iterator[xr.Dataset]:
     """Give pieces of the whole along `replicate`; the first has all that does not lie along it.
 
     Parameters
@@ -26,6 +37,8 @@ def joined_pieces(parts: Sequence[xr.Dataset], experiment: Experiment) -> Iterat
         What `compare` returned for the experiment, each for at most `MOST_TOGETHER` replicates, in order.
     experiment
         What was compared.
+    folded
+        Map sums of those parts, after the first, that come without; see `fold_maps`.
     """
     numbers = [int(n) for part in parts for n in part["replicate"].values]
     attrs, inputs = embed(dataclasses.replace(experiment, replicates=len(numbers)))
@@ -33,7 +46,7 @@ def joined_pieces(parts: Sequence[xr.Dataset], experiment: Experiment) -> Iterat
     changed: dict[str, Any] = {name: (dims, values, said) for name, (dims, values, said) in inputs.items()}
     for name, steps in _STEPS.items():
         if name in first:
-            sums = sum(_sums(part, name, steps) for part in parts)
+            sums = sum(_sums(part, name, steps) for part in parts if name in part) + folded.get(name, 0.0)
             values = (sums / (steps * len(numbers))).astype(first[name].dtype)
             changed[name] = (first[name].dims, values, first[name].attrs)
     head = first.drop_vars(
@@ -44,9 +57,11 @@ def joined_pieces(parts: Sequence[xr.Dataset], experiment: Experiment) -> Iterat
         yield part.drop_vars([name for name in part.data_vars if "replicate" not in part[name].dims])
 
 
-def join(parts: Sequence[xr.Dataset], experiment: Experiment) -> xr.Dataset:
+def join(
+    parts: Sequence[xr.Dataset], experiment: Experiment, folded: Mapping[str, Any] = MappingProxyType({})
+) -> xr.Dataset:
     """Join in memory; see `joined_pieces`."""
-    first, *rest = (piece.load() for piece in joined_pieces(parts, experiment))
+    first, *rest = (piece.load() for piece in joined_pieces(parts, experiment, folded))
     whole: dict[Any, xr.Variable] = {}
     for name, values in first.variables.items():
         whole[name] = values

@@ -6,9 +6,7 @@ names a group of sums and the places of the replicates that went into it. So not
 process or by many.
 """
 
-import contextlib
 import json
-import os
 import shutil
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -19,10 +17,10 @@ import zarr
 
 from spreadsim.errors import InputError
 from spreadsim.runs.job import Range
+from spreadsim.runs.marks import COMPARISON, joined, read_stamp, write_json
 from spreadsim.runs.stamp import difference
 from spreadsim.runs.sums import Sums
 
-_COMPARISON = "comparison.json"
 _SUMS = ("occupied", "cover")
 
 
@@ -56,7 +54,7 @@ class Parts:
         group.create_array("rows", shape=shape, chunks=chunks, dtype="f8", fill_value=np.nan)
         group.create_array("replicate", shape=shape[:1], chunks=chunks[:1], dtype="i8", fill_value=-1)
         group.create_group("sums")
-        _write_json(folder / _COMPARISON, stamp)
+        write_json(folder / COMPARISON, stamp)
         return cls(folder)
 
     @classmethod
@@ -138,7 +136,7 @@ class Parts:
         for strategy, slot, sums in maps:
             for array, values in zip(arrays, sums, strict=True):
                 array[strategy, slot] = values
-        _write_json(self._marker(name), joined(ranges))
+        write_json(self._marker(name), joined(ranges))
 
     def unused_name(self) -> str:
         """Give a name for new sums, by which no finished replicates are counted."""
@@ -188,42 +186,8 @@ class SumsOnDisk:
         return Sums(occupied, cover)
 
 
-def read_stamp(folder: Path) -> dict[str, Any] | None:
-    """Give the stamp of the comparison that a store holds; None if no store is there."""
-    try:
-        stamp: dict[str, Any] = json.loads((folder / _COMPARISON).read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        return None
-    return stamp
-
-
 def remove(folder: Path) -> None:
     """Remove a store; once its comparison is gone, what is left of it counts for nothing."""
-    (folder / _COMPARISON).unlink(missing_ok=True)
+    (folder / COMPARISON).unlink(missing_ok=True)
     if folder.exists():
         shutil.rmtree(folder)
-
-
-def joined(ranges: Iterable[Range]) -> list[Range]:
-    """Ranges in order, neighbours as one."""
-    whole: list[Range] = []
-    for start, stop in sorted(ranges):
-        if whole and whole[-1][1] == start:
-            whole[-1] = (whole[-1][0], stop)
-        else:
-            whole.append((start, stop))
-    return whole
-
-
-def _write_json(path: Path, value: Any) -> None:
-    """Write a file that is whole or not there; written twice at once, either is whole."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8") as file:
-            json.dump(value, file)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)

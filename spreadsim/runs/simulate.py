@@ -102,6 +102,7 @@ def simulate(
     seed: int,
     fixed_parameters: bool = False,
     maps: str = "mean",
+    map_years: Sequence[int] | None = None,
     processes: Collection[str] | None = None,
     treatments: Sequence[Treatment] = (),
     weather: Weather | None = None,
@@ -127,6 +128,8 @@ def simulate(
         Use the profile's defaults instead of drawing from its ranges.
     maps
         "none", "mean" (over replicates) or "replicate" (every replicate's as well).
+    map_years
+        Years of which maps are kept, 0 for the start; None: all.
     processes
         Names of those to run, of `spreadsim.model.pack_plan.PROCESSES`; None: all.
     treatments
@@ -170,10 +173,11 @@ def simulate(
         weather=weather or Weather(),
         funds=tuple(funds),
         events=tuple(events),
+        map_years=None if map_years is None else tuple(map_years),
     )
     world = world_of(experiment, [chosen], processes)
-    map_years = () if maps == "none" else range(years + 1)
-    engine = Engine(world, experiment.seed, map_years, maps == "replicate")
+    kept = tuple(range(experiment.years + 1)) if map_years is None else experiment.kept_map_years()
+    engine = Engine(world, experiment.seed, () if maps == "none" else kept, maps == "replicate")
     pool = Pool(engine, Rows(engine, numbers), workers)
     block = pool.run(numbers, lambda done: None)
     result = dataset(engine, block, maps, pool.sums, about(experiment, numbers))

@@ -11,6 +11,7 @@ import xarray as xr
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.inputs import Design, Experiment, bind
 from spreadsim.inputs.design_points import DesignPoints
+from spreadsim.runs.lock import locked
 from spreadsim.runs.points import Points, PointsInFolder, PointsInMemory, check_stamps, stamp, stamp_of
 from spreadsim.runs.progress import reporter
 from spreadsim.runs.simulate import check_workers, replicate_numbers
@@ -69,8 +70,9 @@ def sweep(
         True: a bar on standard error. Or a function that is told how many of how many replicates are done, over all
         points.
     outcomes
-        Names of `schema.VARIABLES`; None: all but maps. A design of thousands of points wants few: work by season and
-        task is by far the largest.
+        Names of `schema.VARIABLES`; None: all but maps, which are then not summed at all. A design of thousands of
+        points wants few: maps, of the years that `compare` keeps too, and work by season and task are by far the
+        largest.
 
     Returns
     -------
@@ -83,7 +85,8 @@ def sweep(
     Raises
     ------
     InputError
-        For arguments that can't be used, everything that is wrong with the design, or points of another sweep.
+        For arguments that can't be used, everything that is wrong with the design, points of another sweep, or a
+        folder that another sweep is writing to.
     """
     _check_arguments(experiment, design, folder, resume, outcomes)
     check_workers(workers)
@@ -100,26 +103,29 @@ def sweep(
         "replicates": stamp(numbers),
         "outcomes": stamp(names),
     }
-    points: Points = PointsInMemory()
-    if folder is not None:
-        path = Path(folder) / SWEEP_FILE
-        parts = Path(folder) / "points"
-        if resume and path.exists() and not parts.exists():
-            return _finished(path, stamps)
-        points = PointsInFolder(parts, stamps, resume)
-    with reporter(progress) as report:
+    attrs = {_STAMP + key: value for key, value in stamps.items()}
+    with contextlib.ExitStack() as stack:
+        points: Points = PointsInMemory()
+        if folder is not None:
+            path = Path(folder) / SWEEP_FILE
+            parts = Path(folder) / "points"
+            if resume and path.exists() and not parts.exists():
+                return _finished(path, stamps)
+            parts.mkdir(parents=True, exist_ok=True)
+            stack.enter_context(locked(parts))
+            points = PointsInFolder(parts, stamps, resume)
+        report = stack.enter_context(reporter(progress))
         if cluster is None:
             _run_here(bound, numbers, names, points, workers, report)
         else:
             from spreadsim.runs.sweep_cluster import run_on_cluster
 
             run_on_cluster(cluster, bound, numbers, names, points, report)
-    attrs = {_STAMP + key: value for key, value in stamps.items()}
-    data = SweepDataset(bound, points, numbers, names, attrs)
-    if folder is None:
-        return data.whole()
-    write_along(data.one_by_one(), "design", path)
-    points.remove()
+        data = SweepDataset(bound, points, numbers, names, attrs)
+        if folder is None:
+            return data.whole()
+        write_along(data.one_by_one(), "design", path)
+        points.remove()
     return open_outcomes(path)
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from spreadsim.errors import InputError
 from spreadsim.inputs.design_points import DesignPoints
 from spreadsim.runs.points import Points
+from spreadsim.runs.scheduler import connected, untyped
 from spreadsim.runs.sweep_point import PointRunner
 from spreadsim.schema import VARIABLES
 
@@ -28,31 +28,19 @@ def run_on_cluster(
     ------
     InputError
         If distributed is not installed, or no scheduler answers.
+    OSError
+        The scheduler has no workers.
     """
-    try:
-        from distributed import Client, as_completed
-    except ImportError as error:
-        raise InputError(
-            "cluster: found an address, and the package distributed that it needs is not installed; install it with: "
-            "python -m pip install distributed"
-        ) from error
     waiting = [k for k in range(len(bound)) if not points.has(k)]
     total = len(bound) * len(numbers)
     finished = len(bound) - len(waiting)
-    try:
-        client = Client(address, timeout="20s", set_as_default=False)
-    except (OSError, ValueError) as error:
-        told = " ".join(str(error).split())
-        raise InputError(
-            f"cluster: found {address}, allowed the address of a scheduler that answers ({told})"
-        ) from error
-    with client:
+    with connected(address) as client:
         shared = client.scatter(bound, broadcast=True, hash=False)
         futures = {
             client.submit(_run_on_worker, shared, k, list(numbers), list(names), pure=False, retries=_RETRIES): k
             for k in waiting
         }
-        for future in as_completed(list(futures), loop=client.loop):
+        for future in untyped.as_completed(list(futures), loop=client.loop):
             points.save(futures.pop(future), future.result())
             future.release()
             finished += 1

@@ -71,6 +71,7 @@ class PointRunner:
             seed=experiment.seed,
             fixed_parameters=experiment.fixed_parameters,
             maps="mean" if self.maps else "none",
+            map_years=experiment.kept_map_years(),
             treatments=experiment.treatments,
             weather=experiment.weather,
             funds=experiment.funds,
@@ -90,7 +91,11 @@ def what_decides(experiment: Experiment, strategy: Strategy) -> str:
     plain = experiment.to_dict()
     treatments = treatments_in_use([strategy], experiment.treatments)
     told = {key: plain[key] for key in ("years", "fixed_parameters", "vine", "weather", "crews", "funds", "events")}
-    told |= {"strategy": strategy.to_dict(), "treatments": [one.to_dict() for one in treatments]}
+    told |= {
+        "map_years": experiment.kept_map_years(),
+        "strategy": strategy.to_dict(),
+        "treatments": [one.to_dict() for one in treatments],
+    }
     return json.dumps(told, sort_keys=True)
 
 

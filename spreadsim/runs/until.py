@@ -148,7 +148,8 @@ def compare_until(
         result = Until(xr.Dataset(), tuple(looks), sure, goal, confidence, label)
         said = {"until": " ".join(result.story())}
         if folder is None:
-            return dataclasses.replace(result, outcomes=join(parts.done, experiment).assign_attrs(said))
+            whole = join(parts.done, experiment, parts.folded).assign_attrs(said)
+            return dataclasses.replace(result, outcomes=whole)
         pieces = (piece.assign_attrs(said) for piece in joined_pieces(parts.done, experiment))
         path = write_along(pieces, "replicate", Path(folder) / "outcomes.nc")
     if sure:

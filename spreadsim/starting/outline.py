@@ -91,7 +91,7 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
         None if something is wrong.
     """
     from spreadsim.inputs.crs import in_metres, utm_zone
-    from spreadsim.inputs.grid import grid_around
+    from spreadsim.inputs.ground_grid import grid_around
     from spreadsim.inputs.shares import shares_of
     from spreadsim.inputs.vector_file import read_features
 

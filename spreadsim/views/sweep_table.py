@@ -8,9 +8,10 @@ import xarray as xr
 from spreadsim.analysis.outcomes import MEASURES, Measure, strategy_names
 from spreadsim.analysis.wording import Scale
 from spreadsim.views.description import fill
-from spreadsim.views.tables import table
+from spreadsim.views.tables import WIDTH, table
 
 _MOST_POINTS = 40
+_LONGEST = 30
 _SHOWN = ("infested_area", "fruiting_hosts")
 _DIMS = ("design", "strategy", "replicate", "year")
 
@@ -29,7 +30,8 @@ def sweep_tables(dataset: xr.Dataset, *, system: str = "metric") -> str:
     -------
     str
         A row for each point, at most `_MOST_POINTS` of them, with factors and strategies under letters that are told
-        first; means over worlds at the end of the last year, the best marked.
+        first; means over worlds at the end of the last year, the best marked. Where factors and strategies together
+        are too wide, factors have a table of their own; lines are of at most `WIDTH` characters.
     """
     count = dataset.sizes["design"]
     worlds = dataset.sizes["replicate"]
@@ -38,17 +40,20 @@ def sweep_tables(dataset: xr.Dataset, *, system: str = "metric") -> str:
     names = strategy_names(dataset)
     keys = [_letter(k, ascii_lowercase) for k in range(len(factors))]
     marks = [_letter(k, ascii_uppercase) for k in range(len(names))]
-    lines = [f"{key}: {name} ({shown[name].attrs['units']})" for key, name in zip(keys, factors, strict=True)]
+    lines = [f"{key}: {name}{_unit(shown[name])}" for key, name in zip(keys, factors, strict=True)]
     lines += [f"{mark}: {name}" for mark, name in zip(marks, names, strict=True)]
     parts = ["\n".join(fill(line, "   ") for line in lines)]
     columns = [[_plain(value) for value in shown[name].values] for name in factors]
     points = [str(int(point)) for point in shown["design"].values]
-    for measure in _measures(shown):
-        cells, unit = _cells(shown, measure, system)
+    told = [(measure, *_cells(shown, measure, system)) for measure in _measures(shown)]
+    beside = all(len(_groups([points, *columns, *cells])) == 1 for _, cells, _ in told)
+    if not beside:
+        parts.append("What differs between the points\n" + _tables(["point", *keys], [points, *columns]))
+        keys, columns = [], []
+    for measure, cells, unit in told:
         title = f"{measure.title[0].upper()}{measure.title[1:]}, end of the last year{unit}"
-        told = fill(f"{title}: mean of {worlds:,} worlds, * the best of the point")
-        rows = [list(row) for row in zip(points, *columns, *cells, strict=True)]
-        parts.append(told + "\n" + table(["point", *keys, *marks], rows))
+        above = fill(f"{title}: mean of {worlds:,} worlds, * the best of the point")
+        parts.append(above + "\n" + _tables(["point", *keys, *marks], [points, *columns, *cells]))
     if count > _MOST_POINTS:
         parts.append(f"{count - _MOST_POINTS:,} more points are in the file.")
     return "\n\n".join(parts)
@@ -75,10 +80,37 @@ def _cells(dataset: xr.Dataset, measure: Measure, system: str) -> tuple[list[lis
     return texts, f" ({scale.unit})" if scale.unit else ""
 
 
+def _groups(columns: list[list[str]]) -> list[list[int]]:
+    """Share columns out over tables that fit the page, the first column in each."""
+    widths = [max(map(len, column), default=0) for column in columns]
+    room, groups = WIDTH, list[list[int]]()
+    for k, width in enumerate(widths[1:], start=1):
+        if room + 2 + max(3, width) > WIDTH:
+            groups.append([0])
+            room = 2 + max(10, widths[0])
+        groups[-1].append(k)
+        room += 2 + max(3, width)  # letters of columns have up to three signs
+    return groups
+
+
+def _tables(header: list[str], columns: list[list[str]]) -> str:
+    """Lay out columns of text as one table, or as several below each other."""
+    chosen = [([header[k] for k in group], [columns[k] for k in group]) for group in _groups(columns)]
+    return "\n\n".join(table(heads, [list(row) for row in zip(*some, strict=True)]) for heads, some in chosen)
+
+
 def _letter(k: int, letters: str) -> str:
     """Give a, b, ... z, a1, b1 and so on."""
     return letters[k % len(letters)] + (str(k // len(letters)) if k >= len(letters) else "")
 
 
+def _unit(values: xr.DataArray) -> str:
+    unit = str(values.attrs["units"])
+    return "" if unit == "1" else f" ({unit})"
+
+
 def _plain(value: object) -> str:
-    return f"{value:.3g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{float(f'{value:.3g}'):,.10g}"
+    text = str(value)
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rasterio.transform import from_origin
 
-from spreadsim.inputs.grid import Grid
+from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.shares import shares_of, window_of
 
 GRID = Grid(100.0, 200.0, 2.5, 12, 16)

@@ -4,6 +4,7 @@ import dataclasses
 import importlib
 import os
 import signal
+import subprocess
 import sys
 import threading
 import time
@@ -19,6 +20,20 @@ from .small import assert_same_bits, experiment
 
 distributed = pytest.importorskip("distributed")
 ON_DISK = importlib.import_module("spreadsim.runs.on_disk")
+SMALLEST = """
+title = "Small and invented"
+years = 1
+vine = "wintercreeper"
+
+[site]
+cell_size = 2
+width = 10
+height = 10
+
+[sweep]
+kind = "listed"
+points = [{ years = 1 }]
+"""
 
 
 @pytest.fixture(autouse=True)
@@ -101,6 +116,29 @@ def test_what_a_worker_finds_wrong_is_said(workers: Any, tmp_path: Path):
         compare(wrong, folder=tmp_path, cluster=workers.scheduler_address)
 
 
+def test_the_command_says_in_one_line_that_there_is_no_scheduler(tmp_path: Path):
+    """And goes: a client of such an address hung for 20 s and left a traceback."""
+    (tmp_path / "experiment.toml").write_text(SMALLEST)
+    for command in ("compare", "sweep"):
+        done = subprocess.run(
+            [
+                sys.executable,
+                "-m",
+                "spreadsim",
+                command,
+                str(tmp_path / "experiment.toml"),
+                "--cluster",
+                "tcp://nowhere",
+            ],
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+        assert done.returncode == 2 and done.stdout == ""
+        assert done.stderr.startswith("cluster: found no scheduler at 'tcp://nowhere'") and done.stderr.count("\n") == 1
+
+
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://here", "no scheduler"])
 def test_a_scheduler_that_is_not_there_is_bad_input(address: str, tmp_path: Path):
     with pytest.raises(InputError, match=r"cluster: found no scheduler at .* allowed its address"):
@@ -114,10 +152,10 @@ def test_a_cluster_needs_a_folder():
 
 def test_without_the_package_it_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any):
     monkeypatch.setitem(sys.modules, "distributed", None)
-    monkeypatch.delitem(sys.modules, "spreadsim.runs.cluster", raising=False)
+    for name in ("cluster", "scheduler", "worker"):
+        monkeypatch.delitem(sys.modules, f"spreadsim.runs.{name}", raising=False)
     with pytest.raises(InputError, match=r"spreadsim\[cluster\]"):
         compare(experiment(), folder=tmp_path, cluster="tcp://10.0.0.5:8786")
-    monkeypatch.delitem(sys.modules, "spreadsim.runs.cluster", raising=False)
     compare(experiment(), folder=tmp_path, replicates=4).close()
     again = ["compare", str(tmp_path / "outcomes.nc"), "--cluster", "tcp://10.0.0.5:8786"]
     assert cli.main([*again, "--out", str(tmp_path / "again")]) == 2

@@ -123,6 +123,17 @@ def test_a_sweep_whose_one_point_is_the_experiment_is_the_comparison():
     assert int(data.sizes["replicate"]) == experiment().replicates
 
 
+def test_a_sweep_keeps_the_maps_that_were_asked_for():
+    """Of the years that `compare` keeps, at every point, and by default none."""
+    small = changed(map_years=(0, 4))
+    design = listed([{"years": 6}, {"years": 5}])
+    data = sweep(small, design, replicates=WORLDS, outcomes=["occupancy"])
+    known = np.isfinite(data["occupancy"]).all(["strategy", "y", "x"])
+    assert known.values.tolist() == 2 * [[year in (0, 4) for year in range(7)]]
+    assert_same_bits(data.isel(design=0), compare(small, replicates=WORLDS), ["occupancy"])
+    assert "occupancy" not in swept()
+
+
 def sweep_names() -> set[str]:
     from spreadsim.schema import VARIABLES
 

@@ -10,8 +10,8 @@ import pytest
 import xarray as xr
 
 from spreadsim import InputError, compare, compare_until
-from spreadsim.runs import growing
-from spreadsim.runs.joining import MOST_TOGETHER, join
+from spreadsim.runs import growing, until
+from spreadsim.runs.joining import MOST_TOGETHER, fold_maps, join
 from spreadsim.runs.until import numbers_of_looks
 
 from .small import assert_same_bits, experiment
@@ -111,6 +111,20 @@ def test_maps_come_back_from_their_shares_whatever_the_parts():
     whole = part(0, sum(counts), sum(sums), sum(cover))
     joined = join(parts, experiment())
     assert_same_bits(joined, whole, ["occupancy", "mean_cover", "infested_area", "replicate"])
+    folded: dict[str, np.ndarray] = {}
+    light = [parts[0], *(fold_maps(one, folded) for one in parts[1:])]
+    assert not {"occupancy", "mean_cover"} & {name for one in light[1:] for name in one.variables}
+    assert_same_bits(join(light, experiment(), folded), joined)
+
+
+def test_without_a_folder_maps_of_one_part_alone_are_held(monkeypatch: pytest.MonkeyPatch):
+    """However many parts are run: the first has its maps, all others are folded into one sum."""
+    parts: list[xr.Dataset] = []
+    monkeypatch.setattr(growing, "MOST_TOGETHER", 10)
+    monkeypatch.setattr(until, "join", lambda given, *more: parts.extend(given) or join(given, *more))
+    found = compare_until(experiment(), NARROW, goal="width", first=20, most=40)
+    assert [("occupancy" in one, "mean_cover" in one) for one in parts] == [(True, True)] + 3 * [(False, False)]
+    assert_same_bits(found.outcomes, compare(experiment(), replicates=40), ["occupancy", "mean_cover"])
 
 
 def files(folder: Path) -> set[str]:
