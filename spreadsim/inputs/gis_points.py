@@ -9,15 +9,16 @@ import numpy as np
 
 from spreadsim.errors import Said
 from spreadsim.inputs import csv_files
+from spreadsim.inputs.cells import COVER, Style, column_of
+from spreadsim.inputs.cover_classes import scale_of
 from spreadsim.inputs.crs import DEGREES, mover
-from spreadsim.inputs.csv_files import NUMBER, Columns, Table, column_of
+from spreadsim.inputs.csv_files import Columns, Table, middles
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
 from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.vector_file import Features
 
 _COLUMNS: dict[str, Columns] = {"hosts": csv_files.HOSTS, "sources": csv_files.SOURCES, "mats": csv_files.MATS}
-_LENGTHS = ("height", "radius")
 _MANY = 0.5  # share of points off the site from which on all of them are thought to be misplaced
 
 
@@ -47,14 +48,15 @@ def table_of(gis: Gis, key: str, grid: Grid, unit: float) -> Table | None:
         return None
     before = len(source.check.problems)
     fields = _fields(features, source)
+    style = Style(metres=unit, scale=scale_of(source.said["scale"]))
     columns: dict[str, np.ndarray] = {}
     for name, (kind, empty) in _COLUMNS[key].items():
         column = fields.get(name)
         if column is not None:
             texts = [_text(value) for value in column]
-            columns[name] = column_of(source.check, name, kind, empty, features.places, texts)
-            if name in _LENGTHS and kind == NUMBER:
-                columns[name] = columns[name] * unit
+            columns[name] = column_of(source.check, name, kind, empty, features.places, texts, style)
+            if kind == COVER:
+                columns[f"{name}_noted"], columns[name] = columns[name], middles(columns[name], source.check)
         elif empty is None and name not in ("x", "y"):
             allowed = f"a field of that name (it has {', '.join(features.fields) or 'none'})"
             source.check.add("", Said(f'no field "{name}"'), allowed)

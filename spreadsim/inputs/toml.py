@@ -20,21 +20,36 @@ def read_text(path: str | Path, largest: int = _LARGEST_FILE) -> str:
     InputError
         If there is no such file, it is a folder, cannot be read, is not UTF-8 or is absurdly large.
     """
-    path = Path(path)
+    data = read_bytes(path, largest)
     try:
-        if path.is_dir():
-            raise InputError(Problem(str(path), "", "found a folder, allowed a file"))
-        if path.stat().st_size > largest:
-            raise InputError(
-                Problem(str(path), "", f"found a file of more than {largest // 1_000_000} MB, allowed less")
-            )
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError as error:
-        raise InputError(Problem(str(path), "", "found no such file, allowed a file that exists")) from error
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         text = f"found bytes that are not UTF-8 text at byte {error.start}, allowed UTF-8 text"
         raise InputError(Problem(str(path), f"line {line}", text)) from error
+
+
+def read_bytes(path: str | Path, largest: int = _LARGEST_FILE) -> bytes:
+    """Read a file of at most `largest` bytes.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder, cannot be read or is absurdly large.
+    """
+    path = Path(path)
+    try:
+        if path.is_dir():
+            raise InputError(Problem(str(path), "", "found a folder, allowed a file"))
+        if path.exists() and not path.is_file():  # a pipe or a device would never end
+            raise InputError(Problem(str(path), "", "found what is no file, allowed a file"))
+        if path.stat().st_size > largest:
+            raise InputError(
+                Problem(str(path), "", f"found a file of more than {largest // 1_000_000} MB, allowed less")
+            )
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError(Problem(str(path), "", "found no such file, allowed a file that exists")) from error
     except (OSError, ValueError) as error:  # ValueError: a zero byte in the name
         if isinstance(error, InputError):
             raise
