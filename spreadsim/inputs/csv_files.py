@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from spreadsim.errors import Problem, Problems
-from spreadsim.inputs.cells import COVER, FLAG, LENGTH, NUMBER, RAW, TEXT, Style, column_of, has_decimal_commas
+from spreadsim.inputs.cells import COVER, FLAG, LENGTH, NUMBER, TEXT, Style, column_of, has_decimal_commas
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.cover_classes import CLASSES
+from spreadsim.inputs.cover_classes import CLASSES, PERCENT
 from spreadsim.inputs.headings import headings_of
 from spreadsim.inputs.raw_tables import RawTable, raw_csv
 
@@ -30,12 +30,10 @@ HOSTS: Columns = {
     "height": (LENGTH, np.nan),
     "years_climbing": (NUMBER, np.nan),
     "known": (FLAG, True),
-    "uncertainty": (LENGTH, np.nan),
 }
 MATS: Columns = {"x": (LENGTH, None), "y": (LENGTH, None), "radius": (LENGTH, None), "cover": (COVER, None)}
 DAILY: Columns = {"date": (TEXT, None), **{name: (NUMBER, None) for name in ("temperature", "rain", "wind", "snow")}}
 SOURCES: Columns = {"x": (LENGTH, None), "y": (LENGTH, None), "hosts": (NUMBER, 1.0)}
-COUNTS: Columns = {"unit": (RAW, ""), "state": (TEXT, None), "count": (NUMBER, None), "kind": (TEXT, "tree")}
 _PLACES: Columns = {
     **dict.fromkeys(("longitude", "latitude"), (NUMBER, None)),
     **dict.fromkeys(("easting", "northing"), (LENGTH, None)),
@@ -140,11 +138,13 @@ def table_of_raw(
     before = len(check.problems)
     needed = [name for name, (_, empty) in columns.items() if empty is None]
     found = headings_of(raw, tuple(columns), needed, check, said)
-    if found is None:
+    if found is not None:
+        raw.note_ragged(check)
+    if found is None or raw.ragged:
         return None
     kinds = {**_PLACES, **columns}
     rows = tuple(place for place, _ in raw.rows)
-    texts = {one.name: [row[one.index] for _, row in raw.rows] for one in found}
+    texts = {one.name: [row[one.column] for _, row in raw.rows] for one in found}
     numbers = [one for name, fields in texts.items() if kinds[name][0] in (NUMBER, LENGTH, COVER) for one in fields]
     style = Style(has_decimal_commas(numbers, raw.separator), metres, scale)
     made: dict[str, Any] = {}
@@ -163,4 +163,7 @@ def middles(covers: np.ndarray, check: Check) -> np.ndarray:
     """Give the middles of covers, and remark those that are classes."""
     for scale in sorted({cover.scale for cover in covers} & set(CLASSES)):
         check.remark("", f'cover classes of "{scale}" are taken at their middles')
+    percent = [cover.middle for cover in covers if cover.scale == PERCENT]
+    if percent and 0 < max(percent) <= 0.01:
+        check.remark("", f"no cover is above {100 * max(percent):g} %: are they shares (0 to 1) and not percent?")
     return np.array([cover.middle for cover in covers], dtype=np.float64)

@@ -9,6 +9,7 @@ from typing import Any
 from spreadsim.errors import InputError
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.crew_table import read_crew_table
 from spreadsim.inputs.cross_checks import Parts, check_names, check_parts, check_raw_names
 from spreadsim.inputs.embed import unembed
 from spreadsim.inputs.event import Event
@@ -92,7 +93,7 @@ class _Reader:
         vine, treatments = profiles.parameters(self.values["parameters"], vine, treatments)
         site = self._site(self.values.get("site"))
         weather = read_weather(self.values["weather"], self.path.parent, self.check, us=self.us)
-        crews = read_crews(self.values["crews"], self.check)
+        crews = self._crews(self.values["crews"])
         funds = read_funds(self.values["funds"], self.check)
         events = read_events(self.values["events"], self.check, unit="ft" if self.us else "m")
         found = read_strategies(self.values["strategies"], self.check)
@@ -112,6 +113,15 @@ class _Reader:
         except InputError as error:
             self.check.problems.absorb(error, file=str(self.path))
             raise self.check.problems.error() from error
+
+    def _crews(self, given: object) -> list[Crew | None]:
+        """Read crews of tables, or of the file that stands there instead."""
+        if isinstance(given, str) or (isinstance(given, Mapping) and "file" in given):
+            return read_crew_table(given, self.path.parent, self.check, "crews")
+        if not isinstance(given, list):
+            self.check.add("crews", given, 'tables [[crews]], or a file such as "survey.xlsx"')
+            return [None]
+        return read_crews(given, self.check)
 
     def _site(self, table: object) -> Site | None:
         if not isinstance(table, Mapping):  # noted already

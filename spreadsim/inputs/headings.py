@@ -32,19 +32,15 @@ _ALIASES: Mapping[str, str] = MappingProxyType(
         "light": "top_light",
         "tree height": "height",
         "years climbed": "years_climbing",
-        "accuracy": "uncertainty",
-        "coordinateuncertaintyinmeters": "uncertainty",
         "percent cover": "cover",
         "cover class": "cover",
         "fruiting hosts": "hosts",
-        **dict.fromkeys(("number", "how many"), "count"),
-        "unit name": "unit",
     }
 )
 # What people write beside what is used; left alone.
 _FREE = frozenset(
     {"tag", "id", "no", "nr", "name", "note", "notes", "comment", "comments", "remarks", "species", "date", "observer"}
-    | {"observers", "photo", "photos", "number"}
+    | {"observers", "photo", "photos", "number", "accuracy", "uncertainty", "unit", "circumference"}
 )
 PAIRS = (("x", "y"), ("easting", "northing"), ("longitude", "latitude"))
 
@@ -52,7 +48,7 @@ PAIRS = (("x", "y"), ("easting", "northing"), ("longitude", "latitude"))
 class Heading(NamedTuple):
     """A column of a file that is used: its number there, its text, our name for it, metres in its unit or None."""
 
-    index: int
+    column: int
     text: str
     name: str
     metres: float | None
