@@ -16,10 +16,12 @@ from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
+from spreadsim.cli_form import form
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
+from spreadsim.cli_template import template
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -40,8 +42,10 @@ cli.add_command(new)
 cli.add_command(decide)
 cli.add_command(export)
 cli.add_command(flips)
+cli.add_command(form)
 cli.add_command(lesson)
 cli.add_command(sweep)
+cli.add_command(template)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -12,3 +12,5 @@ units_option = click.option(
 )
 seed_option = click.option("--seed", type=click.IntRange(0), help="Another seed gives other worlds.")
 workers_option = click.option("--workers", type=click.IntRange(1), help="Cores to use; results do not depend on it.")
+feet_option = click.option("--feet", is_flag=True, help="Lengths in feet, not metres.")
+degrees_option = click.option("--degrees", is_flag=True, help="Places as longitude and latitude, not x and y.")
