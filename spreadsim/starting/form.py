@@ -12,6 +12,7 @@ from spreadsim.starting.template import refuse_taken
 _ROWS = {"mats": 7, "climbed hosts": 12, "crews and hours": 4}
 # left out of a page that is written by hand; the spreadsheet has them
 _TYPED_LATER = frozenset({"no", "price", "paid", "pace", "turnout", "known"})
+_WIDE = ("notes", "may", "name", "longitude", "latitude", "volunteers")  # columns with widths of their own
 
 
 def write_form(path: str | Path, *, site: str = "", feet: bool = False, degrees: bool = False) -> Path:
@@ -63,4 +64,5 @@ def form_page(*, site: str = "", feet: bool = False, degrees: bool = False) -> s
     ]
     classes = [f"{code}: {100 * one.low:g}–{100 * one.high:g} %" for code, one in CLASSES[DAUBENMIRE].items()]
     page = environment.get_template("form.html")
-    return page.render(site=" ".join(site.split())[:80], tables=tables, classes=classes, degrees=degrees)
+    name = " ".join(site.split())[:80]
+    return page.render(site=name, tables=tables, classes=classes, degrees=degrees, wide=_WIDE)
