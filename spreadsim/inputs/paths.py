@@ -6,6 +6,8 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from spreadsim.inputs.checks import Check
 
+_LONGEST = 255  # what file systems take of one name
+
 
 def beside(folder: Path, name: object, check: Check, place: str) -> Path | None:
     """Give the path of a file that another one names.
@@ -35,4 +37,7 @@ def beside(folder: Path, name: object, check: Check, place: str) -> Path | None:
         if kind.is_absolute() or kind.drive or kind.root or ".." in kind.parts or "\0" in text:
             check.add(place, text, 'a path relative to this file, without ".."')
             return None
+    if len(text) > _LONGEST:
+        check.add(place, text, f"a path of at most {_LONGEST} characters")
+        return None
     return folder / text

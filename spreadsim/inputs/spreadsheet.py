@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from importlib.util import find_spec
@@ -70,26 +71,31 @@ def raw_sheet(path: Path, names: tuple[str, ...], check: Check, sheet: str | Non
 
 
 def _sheet(path: Path, unpacked: Any, names: tuple[str, ...], sheet: str | None, check: Check) -> RawTable | None:
-    import openpyxl
-
     try:
-        # a damaged file makes the library raise nearly anything
-        book = openpyxl.load_workbook(unpacked, read_only=True, data_only=True, keep_links=False)
-        title = _chosen(book.sheetnames, names, sheet, check)
-        if title is None:
-            return None
-        cells = book[title]
-        facts = facts_of(unpacked, cells, check)
-        if facts is None:
-            return None
-        before = len(check.problems)
-        rows = list(_rows(cells, title, facts))
-        book.close()
-    except Exception as error:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles, lists to choose from and other things that are not read
+            return _opened(path, unpacked, names, sheet, check)
+    except Exception as error:  # a damaged file makes the library raise nearly anything
         check.problems.say(
             check.thing, "", f"a damaged spreadsheet ({type(error).__name__}): open it and save it again"
         )
         return None
+
+
+def _opened(path: Path, unpacked: Any, names: tuple[str, ...], sheet: str | None, check: Check) -> RawTable | None:
+    import openpyxl
+
+    book = openpyxl.load_workbook(unpacked, read_only=True, data_only=True, keep_links=False)
+    title = _chosen(book.sheetnames, names, sheet, check)
+    if title is None:
+        return None
+    cells = book[title]
+    facts = facts_of(unpacked, cells, check)
+    if facts is None:
+        return None
+    before = len(check.problems)
+    rows = list(_rows(cells, title, facts))
+    book.close()
     _check_facts(facts, title, check)
     return raw_of_rows(str(path), rows, check) if len(check.problems) == before else None
 

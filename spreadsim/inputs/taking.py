@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 from spreadsim.errors import MISSING, Said, one_of
 from spreadsim.inputs.checks import Check
 
+_MOST_UNKNOWN = 20  # keys named one by one
 _TYPES: Mapping[type, str] = {
     str: "a text",
     int: "a whole number",
@@ -50,8 +51,11 @@ def take(model: type[BaseModel], table: object, check: Check, place: str = "") -
         return {name: getattr(read, name) for name in fields}, True
     except ValidationError as error:
         faults = error.errors(include_url=False, include_context=False)
-        for fault in faults:
+        unknown = [fault for fault in faults if fault["type"] == "extra_forbidden"]
+        for fault in [one for one in faults if one["type"] != "extra_forbidden"] + unknown[:_MOST_UNKNOWN]:
             _reword(model, fault, check, place)
+        if len(unknown) > _MOST_UNKNOWN:
+            check.problems.say(check.thing, place, f"and {len(unknown) - _MOST_UNKNOWN:,} more keys that are not known")
     wrong = {str(fault["loc"][0]) for fault in faults if fault["loc"]}
     given = table if isinstance(table, Mapping) else {}
     right = {name: given[name] for name in fields if name in given and name not in wrong}

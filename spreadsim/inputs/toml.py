@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,9 @@ from spreadsim.errors import InputError, Problem
 
 _DEEPEST = 20  # tables within tables; nothing of ours needs more than five
 _LARGEST_FILE = 50_000_000  # bytes
+# A key of thousands of parts takes the parser hours, since it goes down to each of them from the top.
+_MOST_PARTS = 100
+_LONG_KEY = re.compile(rf"(?<![\w\-\"'])(?:[\w\-\"']++[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}", re.ASCII)
 
 
 def read_text(path: str | Path, largest: int = _LARGEST_FILE) -> str:
@@ -66,6 +70,12 @@ def read_toml(path: str | Path) -> dict[str, Any]:
         As `read_text`; also for a fault of syntax (with its line) or tables nested too deeply.
     """
     text = read_text(path)
+    endless = _LONG_KEY.search(text)
+    if endless is not None:
+        line = text.count("\n", 0, endless.start()) + 1
+        raise InputError(
+            Problem(str(path), f"line {line}", f"found a key of {_MOST_PARTS} parts or more, allowed fewer")
+        )
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
