@@ -85,6 +85,7 @@ class Problems:
 
     def __init__(self) -> None:
         self._found: list[Problem] = []
+        self._said: set[Problem | tuple[str, str]] = set()  # problems and their places, to find them at once
         self._remarks: list[Problem] = []
 
     def __len__(self) -> int:
@@ -117,15 +118,16 @@ class Problems:
         -----
         That something is missing is left out where its place has a problem already: it is the same one.
         """
-        if found is MISSING and any(one[:2] == (file, place) for one in self._found):
+        if found is MISSING and (file, place) in self._said:
             return
         self.say(file, place, f"found {show(found)}, allowed {allowed}")
 
     def say(self, file: str, place: str, text: str) -> None:
         """Note a problem in words of its own; the same one twice is noted once."""
         problem = Problem(file, place, " ".join(text.split()))
-        if problem not in self._found:
+        if problem not in self._said:
             self._found.append(problem)
+            self._said |= {problem, (file, place)}
 
     def remark(self, file: str, place: str, text: str) -> None:
         """Note what does not stop the work but should be looked at; the same twice is noted once.

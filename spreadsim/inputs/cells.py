@@ -17,6 +17,7 @@ from spreadsim.inputs.raw_tables import is_error
 
 # Kinds of columns. A length is in the unit of its heading or its file and becomes metres; a raw text keeps capitals.
 NUMBER, LENGTH, TEXT, RAW, FLAG, COVER = "number", "length", "text", "raw text", "flag", "cover"
+_MOST_NAMED = 20
 FORMULAS = "a value: formulas are never worked out; in a spreadsheet, copy the cells and paste them as values"
 _FLAGS: Mapping[str, bool] = MappingProxyType(
     {"true": True, "yes": True, "y": True, "1": True, "false": False, "no": False, "n": False, "0": False}
@@ -56,6 +57,24 @@ class Style:
     commas: bool = False
     metres: float = 1.0
     scale: str | None = None
+
+
+class _Few:
+    """Notes the first problems of a column and counts the rest: a wrong column is one thing, not a thousand."""
+
+    def __init__(self, check: Check, name: str) -> None:
+        self.check, self.name, self.count = check, name, 0
+
+    def add(self, place: str, found: object, allowed: str) -> None:
+        self.count += 1
+        if self.count <= _MOST_NAMED:
+            self.check.add(place, found, allowed)
+
+    def done(self) -> None:
+        if self.count > _MOST_NAMED:
+            self.check.problems.say(
+                self.check.thing, f"column {self.name}", f"and {self.count - _MOST_NAMED:,} more that are wrong"
+            )
 
 
 def has_decimal_commas(fields: Iterable[str], separator: str) -> bool:
@@ -108,18 +127,22 @@ def column_of(
         float64, bool, texts in small letters, raw texts, or for covers `Cover`.
     """
     values: list[object] = []
+    few = _Few(check, name)
     for row, field in zip(rows, fields, strict=True):
         place = f"{row}, {name}"
         if not field:
             if empty is None:
-                check.add(place, MISSING, "a text" if kind in (TEXT, RAW) else "a number")
+                few.add(place, MISSING, "a text" if kind in (TEXT, RAW) else "a number")
             values.append(_stand_in(kind) if empty is None else empty)
         elif field.startswith("=") or is_error(field):
-            check.add(place, Said(f"the {'formula' if field[0] == '=' else 'error'} {field}"), FORMULAS)
+            few.add(place, Said(f"the {'formula' if field[0] == '=' else 'error'} {field}"), FORMULAS)
             values.append(_stand_in(kind))
         else:
-            values.append(_value(check, place, kind, field, style, metres))
-    column = np.empty(len(values), dtype={NUMBER: np.float64, LENGTH: np.float64, FLAG: np.bool_}.get(kind, object))
+            values.append(_value(few, place, kind, field, style, metres))
+    few.done()
+    column: np.ndarray = np.empty(
+        len(values), dtype={NUMBER: np.float64, LENGTH: np.float64, FLAG: np.bool_}.get(kind, object)
+    )
     column[:] = values
     return column
 
@@ -129,7 +152,7 @@ def _stand_in(kind: str) -> object:
     return stand_ins.get(kind, 0.0)
 
 
-def _value(check: Check, place: str, kind: str, field: str, style: Style, metres: float | None) -> object:
+def _value(check: _Few, place: str, kind: str, field: str, style: Style, metres: float | None) -> object:
     if kind == NUMBER:
         return _number(check, place, field, style)
     if kind == LENGTH:
@@ -144,7 +167,7 @@ def _value(check: Check, place: str, kind: str, field: str, style: Style, metres
     return text if kind == RAW else _WORDS.get(text.lower(), text.lower())
 
 
-def _number(check: Check, place: str, field: str, style: Style) -> float:
+def _number(check: _Few, place: str, field: str, style: Style) -> float:
     if style.commas and _COMMA.fullmatch(field):
         field = field.replace(",", ".")
     try:
@@ -162,7 +185,7 @@ def _number(check: Check, place: str, field: str, style: Style) -> float:
     return 0.0
 
 
-def _length(check: Check, place: str, field: str, style: Style, metres: float) -> float:
+def _length(check: _Few, place: str, field: str, style: Style, metres: float) -> float:
     """Read a length, a number alone or with its unit, into metres."""
     match = _MEASURE.fullmatch(field)
     if match is not None:
@@ -173,7 +196,7 @@ def _length(check: Check, place: str, field: str, style: Style, metres: float) -
     return value if metres == 1.0 else value * metres
 
 
-def _cover(check: Check, place: str, field: str, style: Style) -> object:
+def _cover(check: _Few, place: str, field: str, style: Style) -> object:
     number = field.removesuffix("%").strip()
     if style.commas and _COMMA.fullmatch(number):
         field = field.replace(",", ".")

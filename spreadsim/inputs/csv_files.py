@@ -140,11 +140,13 @@ def table_of_raw(
     before = len(check.problems)
     needed = [name for name, (_, empty) in columns.items() if empty is None]
     found = headings_of(raw, tuple(columns), needed, check, said)
-    if found is None:
+    if found is not None:
+        raw.note_ragged(check)
+    if found is None or raw.ragged:
         return None
     kinds = {**_PLACES, **columns}
     rows = tuple(place for place, _ in raw.rows)
-    texts = {one.name: [row[one.index] for _, row in raw.rows] for one in found}
+    texts = {one.name: [row[one.column] for _, row in raw.rows] for one in found}
     numbers = [one for name, fields in texts.items() if kinds[name][0] in (NUMBER, LENGTH, COVER) for one in fields]
     style = Style(has_decimal_commas(numbers, raw.separator), metres, scale)
     made: dict[str, Any] = {}

@@ -129,6 +129,7 @@ class FileTable(Table):
 
     file: str
     layer: str | None = None
+    sheet: str | None = None
     band: int | None = None
     crs: str | None = None
     scale: str | None = None
@@ -159,6 +160,7 @@ class SiteTable(Table):
     height: float | None = None
     origin: list[float] | None = None
     crs: str | None = None
+    corner: list[float] | None = None
     layers: str | None = None
     unit_names: list[str] | None = None
     # from here on: a file's name, or a FileTable
@@ -174,6 +176,8 @@ class SiteTable(Table):
     mats: Any = None
     hosts: Any = None
     sources: Any = None
+    host_counts: Any = None
+    placing_seed: int = 1
     canopy: Any = None  # or a number, or "from hosts"
     crown_radius: float | None = None
     canopy_window: float | None = None
@@ -220,7 +224,7 @@ class ExperimentTable(Table):
     map_years: list[int] | None = None
     parameters: dict[str, Any] = {}
     weather: dict[str, Any] = {}
-    crews: list[dict[str, Any]] = []
+    crews: Any = []  # tables, or a file's name, or a FileTable
     strategies: list[dict[str, Any]] = []
     funds: list[dict[str, Any]] = []
     events: list[dict[str, Any]] = []

@@ -119,8 +119,8 @@ def _on_site(gis: Gis, key: str, grid: Grid) -> Features | None:
     if source.said["clip"] and not off.all():
         source.check.remark("", f"{off.sum():,} of {len(off):,} points lie off the site, left out as told")
         return features.pick(~off)
-    allowed = f"{_said(grid)}; or clip = true in the table of the file leaves out what is off the site"
-    features.note(source.check, off, lambda k: Said(f"({xy[k, 0]:.1f}, {xy[k, 1]:.1f}), {_far(grid, xy[k])}"), allowed)
+    allowed = f"{grid.said}; or clip = true in the table of the file leaves out what is off the site"
+    features.note(source.check, off, lambda k: Said(f"({xy[k, 0]:.1f}, {xy[k, 1]:.1f}), {grid.far(*xy[k])}"), allowed)
     return None
 
 
@@ -146,18 +146,6 @@ def _looks_like(gis: Gis, key: str, grid: Grid) -> str:
 
 def _ends(xy: np.ndarray) -> list[float]:
     return [*xy.min(axis=0).tolist(), *xy.max(axis=0).tolist()]
-
-
-def _far(grid: Grid, xy: np.ndarray) -> str:
-    """Say how far off the site a point is."""
-    west, south, east, north = grid.bounds
-    beyond = np.hypot(max(west - xy[0], xy[0] - east, 0), max(south - xy[1], xy[1] - north, 0))
-    return f"{beyond / 1000:,.0f} km off the site" if beyond >= 10_000 else f"{beyond:,.1f} m off the site"
-
-
-def _said(grid: Grid) -> str:
-    west, south, east, north = grid.bounds
-    return f"x {west:.1f} to {east:.1f}, y {south:.1f} to {north:.1f}"
 
 
 def _text(value: Any) -> str:

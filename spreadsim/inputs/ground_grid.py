@@ -61,6 +61,18 @@ class Grid:
         west, south, east, north = self.bounds
         return (x >= west) & (x <= east) & (y >= south) & (y <= north)
 
+    @property
+    def said(self) -> str:
+        """Its extent in words."""
+        west, south, east, north = self.bounds
+        return f"x {west:.1f} to {east:.1f}, y {south:.1f} to {north:.1f}"
+
+    def far(self, x: float, y: float) -> str:
+        """Say how far off the site a point is."""
+        west, south, east, north = self.bounds
+        beyond = math.hypot(max(west - x, x - east, 0), max(south - y, y - north, 0))
+        return f"{beyond / 1000:,.0f} km off the site" if beyond >= 10_000 else f"{beyond:,.1f} m off the site"
+
 
 def grid_around(box: Box, size: float, crs: CRS | None, check: Check, place: str) -> Grid | None:
     """Lay a grid around a box, its corners at whole multiples of the cell size, so that neighbours' grids fit.

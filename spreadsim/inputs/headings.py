@@ -52,7 +52,7 @@ PAIRS = (("x", "y"), ("easting", "northing"), ("longitude", "latitude"))
 class Heading(NamedTuple):
     """A column of a file that is used: its number there, its text, our name for it, metres in its unit or None."""
 
-    index: int
+    column: int
     text: str
     name: str
     metres: float | None

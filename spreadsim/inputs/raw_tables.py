@@ -36,6 +36,8 @@ class RawTable:
         What each row is called, and its fields, as many as headings.
     separator : str
         Between fields; empty where there are cells.
+    ragged : tuple of (str, int)
+        Rows with too few or too many fields, and how many; cut or filled among the rows.
     """
 
     path: str
@@ -43,6 +45,15 @@ class RawTable:
     headings: tuple[str, ...]
     rows: tuple[tuple[str, list[str]], ...]
     separator: str = ""
+    ragged: tuple[tuple[str, int], ...] = ()
+
+    def note_ragged(self, check: Check) -> None:
+        """Note rows with too few or too many fields, the first few one by one."""
+        hint = "; a field with a comma in it stands in quotes" if self.separator == "," else ""
+        for place, count in self.ragged[:_MOST_NAMED]:
+            check.add(place, Said(f"{count} fields"), f"{len(self.headings)}, as in the first line{hint}")
+        if len(self.ragged) > _MOST_NAMED:
+            check.problems.say(check.thing, "", f"and {len(self.ragged) - _MOST_NAMED:,} more rows like that")
 
 
 def raw_csv(path: Path, check: Check) -> RawTable | None:
@@ -107,18 +118,9 @@ def raw_of_rows(path: str, rows: list[tuple[str, list[str]]], check: Check, sepa
     while headings and not headings[-1]:
         headings = headings[:-1]
     width = len(headings)
-    before = len(check.problems)
-    fitting = []
-    for place, row in body:
-        if len(row) < width and not separator:
-            row = row + [""] * (width - len(row))
-        if len(row) < width or any(row[width:]):
-            hint = "" if separator != "," else "; a field with a comma in it stands in quotes"
-            check.add(place, Said(f"{len(row)} fields"), f"{width}, as in the first line{hint}")
-        fitting.append((place, row[:width]))
-    if len(check.problems) > before:
-        return None
-    return RawTable(path, at, tuple(headings), tuple(fitting), separator)
+    wrong = tuple((place, len(row)) for place, row in body if (separator and len(row) < width) or any(row[width:]))
+    rows_ = tuple((place, (row + [""] * (width - len(row)))[:width]) for place, row in body)
+    return RawTable(path, at, tuple(headings), rows_, separator, wrong)
 
 
 def is_error(field: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 from spreadsim.errors import join_places
 from spreadsim.inputs.checks import Check
@@ -33,6 +34,8 @@ class Context:
         The layers file, once it is read.
     tables : dict
         ``hosts``, ``mats`` and ``sources``, lengths in metres, as far as they could be read.
+    said : dict
+        What the site table says of each of those tables: the values of `FileTable`.
     grid : Grid or None
         That of the site, once it is known.
     """
@@ -43,6 +46,7 @@ class Context:
     place: str
     layers: Layers | None = None
     tables: dict[str, Table] = field(default_factory=dict)
+    said: dict[str, dict[str, Any]] = field(default_factory=dict)
     grid: Grid | None = None
 
     @property

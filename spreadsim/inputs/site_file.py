@@ -9,32 +9,29 @@ from types import SimpleNamespace
 from typing import Any
 
 from spreadsim.errors import InputError, one_of
-from spreadsim.inputs import csv_files
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import name_of
-from spreadsim.inputs.csv_files import read_csv
 from spreadsim.inputs.file_models import SiteTable
 from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
 from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
 from spreadsim.inputs.gis_source import is_gis_file
 from spreadsim.inputs.ground_grid import Grid
+from spreadsim.inputs.host_counts import place_counts
 from spreadsim.inputs.layers_file import LAYERS, read_layers
+from spreadsim.inputs.placing import check_corner, place_tables
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_boundary import boundary_of
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.site_grid import grid_of
 from spreadsim.inputs.site_ground import canopy_of, mat_of
 from spreadsim.inputs.site_totals import totals_of
+from spreadsim.inputs.table_files import read_tables
 from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
 from spreadsim.inputs.units import SYSTEMS
 
-# The CSV files that a site may name: their columns, and those that are lengths.
-_TABLES = (
-    ("hosts", csv_files.HOSTS, ("x", "y", "height")),
-    ("mats", csv_files.MATS, ("x", "y", "radius")),
-    ("sources", csv_files.SOURCES, ("x", "y")),
-)
+# The CSV files and spreadsheets that a site may name.
+_TABLES = ("hosts", "mats", "sources", "host_counts")
 
 
 def read_site(path: str | Path) -> Site:
@@ -110,22 +107,23 @@ def _read_files(context: Context) -> Gis | None:
     if path is not None:
         context.layers = read_layers(path, Check(str(path), context.check.problems))
     gis = read_gis(context)
-    for key, columns, lengths in _TABLES:
-        path = None if is_gis_file(getattr(context.values, key)) else context.path(key)
-        table = None if path is None else read_csv(path, columns, context.check.problems)
-        if table is not None:
-            context.tables[key] = table.scaled(lengths, context.length)
+    check_corner(context)
+    read_tables(context, tuple(key for key in _TABLES if not is_gis_file(getattr(context.values, key))))
     return gis
 
 
 def _site(context: Context, gis: Gis, grid: Grid) -> Site | None:
     values, layers, shape, size = context.values, context.layers, grid.shape, grid.size
     before = len(context.check.problems)
+    crs = _crs(context, gis)
+    place_tables(context, grid, crs)
     found = on_grid(context, gis, grid)
     if len(context.check.problems) > before:
         return None
     arrays: dict[str, Any] = {} if layers is None else dict(layers.arrays)
     arrays["boundary_mat"] = boundary_of(context, shape, size)
+    names = values.unit_names if found.unit_names is None else found.unit_names
+    place_counts(context, grid, {**arrays, **found.arrays}, names)
     canopy = canopy_of(context, shape, size)
     if canopy is not None:
         arrays["canopy"] = canopy
@@ -143,8 +141,8 @@ def _site(context: Context, gis: Gis, grid: Grid) -> Site | None:
             units=arrays.pop("unit", None),
             hosts=columns.get("hosts"),
             sources=columns.get("sources"),
-            crs=_crs(context, gis),
-            unit_names=values.unit_names if found.unit_names is None else found.unit_names,
+            crs=crs,
+            unit_names=names,
             title=values.title,
             notice=values.notice,
             origin=origin,
