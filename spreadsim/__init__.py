@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         value_of_statistics,
     )
     from spreadsim.errors import InputError
+    from spreadsim.exports import export_ground, export_map, export_table
     from spreadsim.inputs import (
         Crew,
         Design,
@@ -51,6 +52,8 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.planning import may_be_called_clear
+    from spreadsim.planning.axes import read_axis
+    from spreadsim.planning.flips import flips
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
@@ -65,6 +68,11 @@ _HOMES = {
     "Limit": "spreadsim.analysis",
     "broken": "spreadsim.analysis",
     "contrast": "spreadsim.analysis",
+    "export_ground": "spreadsim.exports",
+    "flips": "spreadsim.planning.flips",
+    "read_axis": "spreadsim.planning.axes",
+    "export_map": "spreadsim.exports",
+    "export_table": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
@@ -132,7 +140,11 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "export_ground",
+    "export_map",
+    "export_table",
     "film",
+    "flips",
     "grid",
     "latin_hypercube",
     "listed",
@@ -142,6 +154,7 @@ __all__ = [
     "may_be_called_clear",
     "net_present_cost",
     "open_outcomes",
+    "read_axis",
     "read_design",
     "read_experiment",
     "read_goals",

@@ -14,6 +14,8 @@ from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
+from spreadsim.cli_export import export
+from spreadsim.cli_flips import flips
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
@@ -36,6 +38,8 @@ cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
 cli.add_command(decide)
+cli.add_command(export)
+cli.add_command(flips)
 cli.add_command(lesson)
 cli.add_command(sweep)
 

@@ -44,6 +44,21 @@ def run(script: str, *arguments: object, **environment: str) -> dict[str, Any]:
     return result
 
 
+def seconds_to_words(command: Sequence[str], environment: Mapping[str, str] | None = None) -> tuple[float, float]:
+    """Time of a command from its start to its first words and to its end, s; RuntimeError if it fails."""
+    start = time.perf_counter()
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, env={**os.environ, **(environment or {})}
+    ) as going:
+        assert going.stdout is not None
+        going.stdout.readline()
+        words = time.perf_counter() - start
+        going.stdout.read()
+    if going.returncode != 0:
+        raise RuntimeError(f"{' '.join(command)} gave {going.returncode}")
+    return words, time.perf_counter() - start
+
+
 def seconds(command: Sequence[str], environment: Mapping[str, str] | None = None) -> float:
     """Time of a command from its start to its end, s; RuntimeError if it fails."""
     start = time.perf_counter()

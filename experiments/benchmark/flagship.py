@@ -75,11 +75,25 @@ def compiling(child: Callable[..., dict[str, Any]]) -> Row:
     return Row("flagship: compiling all kernels (a cold cache less a warm one)", took[0] - took[1], "s")
 
 
+def memory(asked: Any, at: str, child: Callable[..., dict[str, Any]]) -> list[Row]:
+    """Most memory at N and at 10 N replicates, of as many years as are asked for or fewer, so that 10 N take minutes."""
+    years = asked.memory_years or asked.years
+    at = at if years == asked.years else f"{at} (memory: {years} years)"
+    few, many = (child(n * asked.memory, cores(), years) for n in (1, 10))
+    ratio = many["peak"] / few["peak"]
+    return [
+        Row(f"{at}: most memory, {10 * asked.memory:,} / {asked.memory:,} replicates", ratio, "times", most=1.1),
+        Row(f"{at}: most memory, {asked.memory:,} replicates", few["peak"], "MiB", most=600.0),
+        Row(f"{at}: most memory, {10 * asked.memory:,} replicates", many["peak"], "MiB", most=600.0),
+        Row(f"{at}: memory with the site read, before running", few["before"], "MiB"),
+    ]
+
+
 def measure(asked: Any) -> list[Row]:
     """All children, one after another."""
 
-    def child(replicates: int, workers: int, **settings: str) -> dict[str, Any]:
-        ground = ("--hectares", asked.hectares, "--years", asked.years)
+    def child(replicates: int, workers: int, years: int = asked.years, **settings: str) -> dict[str, Any]:
+        ground = ("--hectares", asked.hectares, "--years", years)
         return run("flagship.py", "--child", replicates, "--workers", workers, *ground, **settings)
 
     every = cores()
@@ -112,19 +126,7 @@ def measure(asked: Any) -> list[Row]:
         Row(f"{at}: 1 thread / {every} threads, in all", ratio("in all"), "times"),
     ]
     if asked.memory:
-        few = whole if asked.memory == asked.replicates else child(asked.memory, every)
-        many = child(10 * asked.memory, every)
-        rows += [
-            Row(
-                f"{at}: most memory, {10 * asked.memory:,} / {asked.memory:,} replicates",
-                many["peak"] / few["peak"],
-                "times",
-                most=1.1,
-            ),
-            Row(f"{at}: most memory, {asked.memory:,} replicates", few["peak"], "MiB", most=600.0),
-            Row(f"{at}: most memory, {10 * asked.memory:,} replicates", many["peak"], "MiB", most=600.0),
-            Row(f"{at}: memory with the site read, before running", few["before"], "MiB"),
-        ]
+        rows += memory(asked, at, child)
     return rows
 
 
@@ -137,6 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         "--compile", action="store_true", help="also compile into a new cache and tell how long it takes"
     )
     taken.add_argument("--memory", type=int, default=1000, help="N of the comparison of memory at N and 10 N; 0: none")
+    taken.add_argument("--memory-years", type=int, help="years of it, fewer to see 10,000 replicates in minutes")
     taken.add_argument("--hectares", type=int, default=40)
     taken.add_argument("--years", type=int, default=30)
     taken.add_argument("--child", type=int, help="run one comparison of so many replicates here and print JSON")

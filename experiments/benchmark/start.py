@@ -1,6 +1,7 @@
 """How long until something is seen: `spreadsim --help`, and the demo's first result with a cold and a warm cache.
 
-The first result is `spreadsim compare` of the park in experiments/cut-or-clear with two replicates, pictures and all. Cold:
+The first result is `spreadsim compare` of the park in experiments/cut-or-clear with two replicates, pictures and all; its
+words, sentences and tables, are printed before the pictures are drawn, and told apart. Cold:
 in a new, empty SPREADSIM_CACHE, so that all kernels are compiled; warm: again in the same one. Each is a process of its own,
 and the median of several counts. Beside the seconds stands the ratio to starting bare Python in the same run.
 """
@@ -11,14 +12,14 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from children import seconds
+from children import seconds, seconds_to_words
 from report import Row, finish, parser, tell
 
 DEMO = Path(__file__).parent.parent / "cut-or-clear" / "experiment.toml"
 
 
-def first_result(experiment: Path, cache: str | None, replicates: int) -> float:
-    """Time of an experiment with few replicates, s; a cache folder, or None for the usual one."""
+def first_result(experiment: Path, cache: str | None, replicates: int) -> tuple[float, float]:
+    """Time of an experiment with few replicates, to its first words and to its end, s; no cache folder: the usual one."""
     with tempfile.TemporaryDirectory() as out:
         command = [
             sys.executable,
@@ -31,7 +32,7 @@ def first_result(experiment: Path, cache: str | None, replicates: int) -> float:
             "--out",
             out,
         ]
-        return seconds(command, {"SPREADSIM_CACHE": cache} if cache else None)
+        return seconds_to_words(command, {"SPREADSIM_CACHE": cache} if cache else None)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -60,10 +61,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     name = "the demo" if real else asked.experiment.parent.name
     python = statistics.median(bare)
     rows = [Row("start: bare Python", python, "s")]
+    words = [[one[0] for one in took] for took in (cold, warm)]
+    whole = [[one[1] for one in took] for took in (cold, warm)]
     for what, took, most in (
         ("spreadsim --help", helped, 0.4),
-        (f"{name}'s first result, cold cache", cold, 25.0 if real else None),
-        (f"{name}'s first result, warm cache", warm, 4.0 if real else None),
+        (f"{name}'s first result in words, cold cache", words[0], None),
+        (f"{name}'s first result, cold cache", whole[0], 25.0 if real else None),
+        (f"{name}'s first result in words, warm cache", words[1], None),
+        (f"{name}'s first result, warm cache", whole[1], 4.0 if real else None),
     ):
         if took:
             middle = statistics.median(took)

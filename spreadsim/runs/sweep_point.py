@@ -90,7 +90,8 @@ def what_decides(experiment: Experiment, strategy: Strategy) -> str:
     """
     plain = experiment.to_dict()
     treatments = treatments_in_use([strategy], experiment.treatments)
-    told = {key: plain[key] for key in ("years", "fixed_parameters", "vine", "weather", "crews", "funds", "events")}
+    people = ("weather", "crews") if strategy.tasks else ()  # nobody works: hours and days don't matter
+    told = {key: plain[key] for key in ("years", "fixed_parameters", "vine", "funds", "events", *people)}
     told |= {
         "map_years": experiment.kept_map_years(),
         "strategy": strategy.to_dict(),

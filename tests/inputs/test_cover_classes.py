@@ -73,8 +73,15 @@ def test_cover_as_people_write_it(text: str, scale: str | None, middle: float) -
         ("6", "braun-blanquet"),
         ("101", "percent"),
         ("-1 %", None),
-        *[("", None), ("", "daubenmire"), ("nan", None), ("inf", "percent"), ("1_0", "percent"), ("2a", None)],
-        *[("daubenmire 3", "braun-blanquet"), ("daubenmire", None), ("much", "percent")],
+        ("", None),
+        ("", "daubenmire"),
+        ("nan", None),
+        ("inf", "percent"),
+        ("1_0", "percent"),
+        ("2a", None),
+        ("daubenmire 3", "braun-blanquet"),
+        ("daubenmire", None),
+        ("much", "percent"),
     ],
 )
 def test_what_is_no_cover(text: str, scale: str | None) -> None:
