@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import PurePath
 from typing import NamedTuple
 
@@ -142,6 +142,14 @@ class Problems:
         remark = Problem(PurePath(file).name, place, " ".join(text.split()))
         if remark not in self._remarks:
             self._remarks.append(remark)
+
+    def reword(self, first: int, change: Callable[[Problem], Problem]) -> None:
+        """Change the problems from number `first` on, such as to name the file that a value came from."""
+        later = self._found[first:]
+        del self._found[first:]
+        self._said -= set(later)
+        for problem in later:
+            self.say(*change(problem))
 
     def absorb(self, error: InputError, file: str | None = None, place: str = "") -> None:
         """Take over the problems of an error.

@@ -9,6 +9,7 @@ from typing import Any
 from spreadsim.errors import InputError
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
+from spreadsim.inputs.crew_files import crew_tables, name_rows
 from spreadsim.inputs.cross_checks import Parts, check_names, check_parts, check_raw_names
 from spreadsim.inputs.embed import unembed
 from spreadsim.inputs.event import Event
@@ -82,6 +83,7 @@ class _Reader:
         # What is wrong at the top must not hide what is wrong further down.
         self.values, _ = take(ExperimentTable, data, self.check)
         self.us = self.values["units"] == "us"
+        self.crews: list[Any] = []
 
     def read(self) -> Experiment:
         settings = {name: self.values[name] for name in SETTINGS if name in self.values}
@@ -92,11 +94,15 @@ class _Reader:
         vine, treatments = profiles.parameters(self.values["parameters"], vine, treatments)
         site = self._site(self.values.get("site"))
         weather = read_weather(self.values["weather"], self.path.parent, self.check, us=self.us)
-        crews = read_crews(self.values["crews"], self.check)
+        before = len(self.check.problems)
+        self.crews, rows = crew_tables(self.values["crews"], self.path.parent, self.check)
+        unreadable = rows is None and not self.crews and len(self.check.problems) > before
+        crews = [None] if unreadable else read_crews(self.crews, self.check)  # None: there may be any
         funds = read_funds(self.values["funds"], self.check)
         events = read_events(self.values["events"], self.check, unit="ft" if self.us else "m")
         found = read_strategies(self.values["strategies"], self.check)
         self._cross(crews, found, treatments, site, funds, events)
+        name_rows(self.check, rows, before)
         self.check.done()
         parts: dict[str, Any] = {
             "site": site,
@@ -158,8 +164,7 @@ class _Reader:
 
     def _tables(self, crews: list[Crew | None], found: list[Found]) -> Iterator[tuple[str, object, object]]:
         """Give the place and the text of every crew and task, beside what was made of it."""
-        given = self.values["crews"] if isinstance(self.values["crews"], list) else []
-        yield from ((f"crews[{k}]", *both) for k, both in enumerate(zip(given, crews, strict=False)))
+        yield from ((f"crews[{k}]", *both) for k, both in enumerate(zip(self.crews, crews, strict=False)))
         strategies = self.values["strategies"] if isinstance(self.values["strategies"], list) else []
         for k, (table, one) in enumerate(zip(strategies, found, strict=False)):
             tasks = table.get("tasks") if isinstance(table, Mapping) else None

@@ -137,6 +137,11 @@ class FileTable(Table):
     unknown: float | None = None
     clip: bool = False
     fields: dict[str, str] = {}
+    # of GPX and KML files: what their points and tracks don't say
+    width: float | None = None
+    radius: float | None = None
+    cover: Any = None
+    state: str | None = None
 
 
 class TotalsTable(Table):

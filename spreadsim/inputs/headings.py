@@ -12,6 +12,7 @@ from spreadsim.errors import Said, one_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.raw_tables import RawTable
 from spreadsim.inputs.units import FOOT
+from spreadsim.schema import SEASONS
 
 LENGTHS: Mapping[str, float] = MappingProxyType(
     {
@@ -19,6 +20,7 @@ LENGTHS: Mapping[str, float] = MappingProxyType(
         **dict.fromkeys(("ft", "foot", "feet"), FOOT),
     }
 )
+_SEASON_WORDS = (*((season, season) for season in SEASONS), ("fall", "autumn"))
 # Plain words for columns of ours.
 _ALIASES: Mapping[str, str] = MappingProxyType(
     {
@@ -39,6 +41,13 @@ _ALIASES: Mapping[str, str] = MappingProxyType(
         "fruiting hosts": "hosts",
         **dict.fromkeys(("number", "how many"), "count"),
         "unit name": "unit",
+        "volunteer": "volunteers",
+        "price an hour": "price",
+        "may do": "may",
+        "fall": "autumn",
+        **{f"{word} hours": name for word, name in _SEASON_WORDS},
+        **{f"hours in {word}": name for word, name in _SEASON_WORDS},
+        **{f"hours {word}": name for word, name in _SEASON_WORDS},
     }
 )
 # What people write beside what is used; left alone.
