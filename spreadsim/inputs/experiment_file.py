@@ -97,7 +97,9 @@ class _Reader:
         before = len(self.check.problems)
         self.crews, rows = crew_tables(self.values["crews"], self.path.parent, self.check)
         unreadable = rows is None and not self.crews and len(self.check.problems) > before
-        crews = [None] if unreadable else read_crews(self.crews, self.check)  # None: there may be any
+        crews: list[Crew | None] = (
+            [None] if unreadable else read_crews(self.crews, self.check)
+        )  # None: there may be any
         funds = read_funds(self.values["funds"], self.check)
         events = read_events(self.values["events"], self.check, unit="ft" if self.us else "m")
         found = read_strategies(self.values["strategies"], self.check)

@@ -38,7 +38,9 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 _TABLES = ("mats", "hosts", "sources")
 _SAID_OF = MappingProxyType({RASTER: ("band", "nodata", "unknown"), VECTOR: ("layer", "clip", "fields")})
-_ALLOWED = MappingProxyType({RASTER: "a GeoTIFF (.tif)", VECTOR: "a GeoPackage (.gpkg), GeoJSON (.geojson), GPX or KML"})
+_ALLOWED = MappingProxyType(
+    {RASTER: "a GeoTIFF (.tif)", VECTOR: "a GeoPackage (.gpkg), GeoJSON (.geojson), GPX or KML"}
+)
 PHONE = (".gpx", ".kml")
 _SAID_OF_PHONE = ("width", "radius", "cover", "state")
 
