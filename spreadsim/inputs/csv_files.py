@@ -114,6 +114,7 @@ def table_of_raw(
     metres: float = 1.0,
     scale: str | None = None,
     said: Mapping[str, str] | None = None,
+    aliases: Mapping[str, str] | None = None,
 ) -> Table | None:
     """Make columns of a table of texts.
 
@@ -131,6 +132,8 @@ def table_of_raw(
         Of covers that say none.
     said : mapping, optional
         Headings by our names.
+    aliases : mapping, optional
+        See `headings_of`.
 
     Returns
     -------
@@ -139,7 +142,7 @@ def table_of_raw(
     """
     before = len(check.problems)
     needed = [name for name, (_, empty) in columns.items() if empty is None]
-    found = headings_of(raw, tuple(columns), needed, check, said)
+    found = headings_of(raw, tuple(columns), needed, check, said, aliases=aliases)
     if found is not None:
         raw.note_ragged(check)
     if found is None or raw.ragged:
