@@ -19,6 +19,7 @@ from spreadsim.inputs.parameter import Parameter
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_file import read_site
 from spreadsim.inputs.strategy import NO_ACTION, Strategy
+from spreadsim.inputs.survey import Survey, read_survey
 from spreadsim.inputs.task import FollowUp, Task
 from spreadsim.inputs.treatment import Treatment
 from spreadsim.inputs.treatment_file import load_treatment, treatment_names
@@ -43,6 +44,7 @@ __all__ = [
     "Site",
     "Sources",
     "Strategy",
+    "Survey",
     "Task",
     "Treatment",
     "Vine",
@@ -58,6 +60,7 @@ __all__ = [
     "read_design",
     "read_experiment",
     "read_site",
+    "read_survey",
     "sobol",
     "treatment_names",
     "unembed",

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from spreadsim.errors import Problem, Problems
-from spreadsim.inputs.cells import COVER, FLAG, LENGTH, NUMBER, TEXT, Style, column_of, has_decimal_commas
+from spreadsim.inputs.cells import COVER, FLAG, LENGTH, NUMBER, RAW, TEXT, Style, column_of, has_decimal_commas
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.cover_classes import CLASSES, PERCENT
 from spreadsim.inputs.headings import headings_of
@@ -30,10 +30,12 @@ HOSTS: Columns = {
     "height": (LENGTH, np.nan),
     "years_climbing": (NUMBER, np.nan),
     "known": (FLAG, True),
+    "uncertainty": (LENGTH, np.nan),
 }
 MATS: Columns = {"x": (LENGTH, None), "y": (LENGTH, None), "radius": (LENGTH, None), "cover": (COVER, None)}
 DAILY: Columns = {"date": (TEXT, None), **{name: (NUMBER, None) for name in ("temperature", "rain", "wind", "snow")}}
 SOURCES: Columns = {"x": (LENGTH, None), "y": (LENGTH, None), "hosts": (NUMBER, 1.0)}
+COUNTS: Columns = {"unit": (RAW, ""), "state": (TEXT, None), "count": (NUMBER, None), "kind": (TEXT, "tree")}
 _PLACES: Columns = {
     **dict.fromkeys(("longitude", "latitude"), (NUMBER, None)),
     **dict.fromkeys(("easting", "northing"), (LENGTH, None)),
@@ -112,6 +114,7 @@ def table_of_raw(
     metres: float = 1.0,
     scale: str | None = None,
     said: Mapping[str, str] | None = None,
+    aliases: Mapping[str, str] | None = None,
 ) -> Table | None:
     """Make columns of a table of texts.
 
@@ -129,6 +132,8 @@ def table_of_raw(
         Of covers that say none.
     said : mapping, optional
         Headings by our names.
+    aliases : mapping, optional
+        See `headings_of`.
 
     Returns
     -------
@@ -137,7 +142,7 @@ def table_of_raw(
     """
     before = len(check.problems)
     needed = [name for name, (_, empty) in columns.items() if empty is None]
-    found = headings_of(raw, tuple(columns), needed, check, said)
+    found = headings_of(raw, tuple(columns), needed, check, said, aliases=aliases)
     if found is not None:
         raw.note_ragged(check)
     if found is None or raw.ragged:

@@ -38,6 +38,8 @@ _HOSTS = {
     "height": ("height of a host", "m"),
     "years_climbing": ("years since a host was first climbed, missing if bare or unknown", "year"),
     "known": ("whether the steward knows of a host", "1"),
+    "uncertainty": ("distance within which a host stands of where it is mapped, missing if nothing is said", "m"),
+    "placed": ("whether a host was placed at random, being known only as one of a count", "1"),
 }
 _SOURCES = {
     "x": ("distance of an outside seed source from the west edge", "m"),
@@ -145,7 +147,8 @@ def _site(dataset: Any, head: dict[str, Any]) -> Site:
 def _rows(dataset: Any, part: str, names: tuple[str, ...]) -> dict[str, Any] | None:
     if f"{PREFIX}{part}_x" not in dataset:
         return None
-    rows = {name: np.asarray(dataset[f"{PREFIX}{part}_{name}"].values) for name in names}
+    held = [name for name in names if f"{PREFIX}{part}_{name}" in dataset]  # older files hold fewer
+    rows = {name: np.asarray(dataset[f"{PREFIX}{part}_{name}"].values) for name in held}
     for name, classes in _CLASSES.items():
         if name in rows:
             rows[name] = np.array([classes[int(code)] for code in rows[name]], dtype=object)

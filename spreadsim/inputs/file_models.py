@@ -137,6 +137,11 @@ class FileTable(Table):
     unknown: float | None = None
     clip: bool = False
     fields: dict[str, str] = {}
+    # of GPX and KML files: what their points and tracks don't say
+    width: float | None = None
+    radius: float | None = None
+    cover: Any = None
+    state: str | None = None
 
 
 class TotalsTable(Table):
@@ -176,6 +181,8 @@ class SiteTable(Table):
     mats: Any = None
     hosts: Any = None
     sources: Any = None
+    host_counts: Any = None
+    placing_seed: int = 1
     canopy: Any = None  # or a number, or "from hosts"
     crown_radius: float | None = None
     canopy_window: float | None = None

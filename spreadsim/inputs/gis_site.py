@@ -14,6 +14,7 @@ from spreadsim.inputs.crs import DEGREES, checked_metres, crs_of, in_metres, mov
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.gis_source import RASTER, VECTOR, Source, find_sources
 from spreadsim.inputs.ground_grid import Box
+from spreadsim.inputs.phone import is_phone_file, phone_features
 from spreadsim.inputs.raster_file import Raster, open_raster
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.vector_checks import placed_rightly, points_of, polygons_of
@@ -76,7 +77,7 @@ def read_gis(context: Context) -> Gis | None:
     if not installed(context.check, context.at(next(iter(sources))), "rasterio", "pyogrio", "shapely", "pyproj"):
         return None
     rasters = {key: _raster(one) for key, one in sources.items() if one.kind == RASTER}
-    features = {key: _features(one) for key, one in sources.items() if one.kind == VECTOR}
+    features = {key: _features(one, context.length) for key, one in sources.items() if one.kind == VECTOR}
     if len(context.check.problems) > before:
         return None
     gis = Gis(
@@ -113,9 +114,12 @@ def _raster(source: Source) -> Raster | None:
     return raster if raster is None or declared is None else replace(raster, crs=declared)
 
 
-def _features(source: Source) -> Features | None:
+def _features(source: Source, metres: float) -> Features | None:
     said, check = source.said, source.check
-    features = read_features(source.path, check, layer=said["layer"])
+    if is_phone_file(source.path):
+        features = phone_features(source, metres)
+    else:
+        features = read_features(source.path, check, layer=said["layer"])
     if features is None:
         return None
     if said["crs"] is not None:

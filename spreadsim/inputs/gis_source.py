@@ -16,7 +16,7 @@ from spreadsim.inputs.taking import take
 
 RASTER, VECTOR = "raster", "vector"
 _KINDS = MappingProxyType(
-    {".tif": RASTER, ".tiff": RASTER, ".gpkg": VECTOR, ".geojson": VECTOR, ".json": VECTOR},
+    {".tif": RASTER, ".tiff": RASTER, **dict.fromkeys((".gpkg", ".geojson", ".json", ".gpx", ".kml"), VECTOR)},
 )
 # What may stand under each key; hosts, mats and sources may also be CSV files, which are read elsewhere.
 KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -38,7 +38,11 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 _TABLES = ("mats", "hosts", "sources")
 _SAID_OF = MappingProxyType({RASTER: ("band", "nodata", "unknown"), VECTOR: ("layer", "clip", "fields")})
-_ALLOWED = MappingProxyType({RASTER: "a GeoTIFF (.tif)", VECTOR: "a GeoPackage (.gpkg) or GeoJSON (.geojson)"})
+_ALLOWED = MappingProxyType(
+    {RASTER: "a GeoTIFF (.tif)", VECTOR: "a GeoPackage (.gpkg), GeoJSON (.geojson), GPX or KML"}
+)
+PHONE = (".gpx", ".kml")
+_SAID_OF_PHONE = ("width", "radius", "cover", "state")
 
 
 @dataclass(frozen=True)
@@ -101,11 +105,15 @@ def _source(context: Context, key: str, kinds: tuple[str, ...], value: object) -
     kind = _KINDS.get(path.suffix.lower())
     if kind is None or kind not in kinds:
         files = " or ".join(_ALLOWED[one] for one in kinds)
-        context.check.add(at, said["file"], files + (", or a CSV file" if key in _TABLES else ""))
+        context.check.add(at, said["file"], files + (", or a CSV file or spreadsheet" if key in _TABLES else ""))
         return None
     for other in _SAID_OF[VECTOR if kind == RASTER else RASTER]:
         if other in table:
             context.check.add(f"{place}.{other}", table[other], f"none: it is said of {_ALLOWED[_other(kind)]} only")
+    for other in ("sheet", *(() if path.suffix.lower() in PHONE else _SAID_OF_PHONE)):
+        if other in table:
+            files = "spreadsheets" if other == "sheet" else "GPX and KML files"
+            context.check.add(f"{place}.{other}", table[other], f"none: it is said of {files} only")
     return Source(key, kind, path, said, Check(str(path), context.check.problems))
 
 

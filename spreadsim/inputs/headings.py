@@ -35,6 +35,9 @@ _ALIASES: Mapping[str, str] = MappingProxyType(
         "percent cover": "cover",
         "cover class": "cover",
         "fruiting hosts": "hosts",
+        **dict.fromkeys(("accuracy", "coordinateuncertaintyinmeters", "coordinate uncertainty in meters"), "uncertainty"),
+        **dict.fromkeys(("number", "how many"), "count"),
+        "unit name": "unit",
     }
 )
 # What people write beside what is used; left alone.
@@ -55,7 +58,13 @@ class Heading(NamedTuple):
 
 
 def headings_of(
-    raw: RawTable, names: Collection[str], needed: Collection[str], check: Check, said: Mapping[str, str] | None = None
+    raw: RawTable,
+    names: Collection[str],
+    needed: Collection[str],
+    check: Check,
+    said: Mapping[str, str] | None = None,
+    *,
+    aliases: Mapping[str, str] | None = None,
 ) -> list[Heading] | None:
     """Find our columns among the headings of a file.
 
@@ -72,6 +81,8 @@ def headings_of(
         Where to note headings that are not known, twice or missing.
     said : mapping, optional
         Headings by our names, where the file that names the table says so.
+    aliases : mapping, optional
+        More plain words for columns, for a kind of table that may have any other columns besides.
 
     Returns
     -------
@@ -85,7 +96,14 @@ def headings_of(
     found: list[Heading] = []
     for index, text in enumerate(raw.headings):
         if text:
-            _one(Heading(index, text, *_meant(text, allowed, theirs)), allowed, found, raw, check)
+            _one(
+                Heading(index, text, *_meant(text, allowed, theirs, aliases or {})),
+                allowed,
+                found,
+                raw,
+                check,
+                aliases is not None,
+            )
         elif any(row[index] for _, row in raw.rows):
             check.add(raw.at, Said(f"no heading over column {index + 1}"), "a heading over every column")
     for name, text in (said or {}).items():
@@ -98,12 +116,14 @@ def headings_of(
     return found if len(check.problems) == before else None
 
 
-def _one(heading: Heading, allowed: Collection[str], found: list[Heading], raw: RawTable, check: Check) -> None:
+def _one(
+    heading: Heading, allowed: Collection[str], found: list[Heading], raw: RawTable, check: Check, any_other: bool
+) -> None:
     if heading.name in allowed:
         if any(other.name == heading.name for other in found):
             check.add(raw.at, Said(f'column "{heading.name}" twice'), "each column only once")
         found.append(heading)
-    elif heading.name not in _FREE:
+    elif heading.name not in _FREE and not any_other:
         close = get_close_matches(heading.name, [name for name in allowed], 1)
         hint = f' (perhaps "{close[0]}" was meant)' if close else ""
         free = ", or for your own use tag, name, notes, species, date"
@@ -125,20 +145,22 @@ def _check_needed(
             check.add(raw.at, Said(f"{' and '.join(set(pair) & set(found))}"), "one pair of coordinates")
 
 
-def _meant(text: str, allowed: Collection[str], theirs: Mapping[str, str]) -> tuple[str, float | None]:
+def _meant(
+    text: str, allowed: Collection[str], theirs: Mapping[str, str], aliases: Mapping[str, str]
+) -> tuple[str, float | None]:
     """Give the name of ours that a heading means, and metres in the unit that it says."""
     plain = " ".join(text.lower().split())
     if plain in theirs:
         return theirs[plain], None
     plain = plain.removeprefix("dwc:").removeprefix("eco:")
     spaced = " ".join(re.sub(r"[_\-]+", " ", plain).split())
-    name = _named(spaced, allowed)
+    name = _named(spaced, allowed, aliases)
     if name in allowed or name in _FREE:
         return name, None
     match = re.fullmatch(r"(.*\S)(?:\s+|\s*[(\[])(%|[a-z]+)[)\]]?", spaced)
     if match is None:
         return spaced, None
-    name = _named(match[1], allowed)
+    name = _named(match[1], allowed, aliases)
     if match[2] in LENGTHS and name in allowed:
         return name, LENGTHS[match[2]]
     if match[2] in ("%", "percent", "degrees", "deg") and name in allowed:
@@ -146,10 +168,10 @@ def _meant(text: str, allowed: Collection[str], theirs: Mapping[str, str]) -> tu
     return spaced, None
 
 
-def _named(spaced: str, allowed: Collection[str]) -> str:
+def _named(spaced: str, allowed: Collection[str], aliases: Mapping[str, str]) -> str:
     """Give our name for a heading without capitals and marks; the heading itself if it is none."""
     for name in allowed:
         if spaced in (name.lower().replace("_", " "), name.lower().replace("_", "")):
             return name
-    alias = _ALIASES.get(spaced, spaced)
+    alias = aliases.get(spaced, _ALIASES.get(spaced, spaced))
     return alias if alias in allowed else spaced

@@ -44,6 +44,10 @@ class Hosts(Frozen):
         Years since it was first climbed; NaN if bare or unknown.
     known : bool
         Whether the steward knows of the vine on it.
+    uncertainty : float64
+        m within which it stands of where it is mapped; NaN where nothing is said. It decides no number.
+    placed : bool
+        Whether it was placed at random, since it is known only as one of a count.
     """
 
     x: np.ndarray
@@ -56,6 +60,8 @@ class Hosts(Frozen):
     height: np.ndarray
     years_climbing: np.ndarray
     known: np.ndarray
+    uncertainty: np.ndarray
+    placed: np.ndarray
 
     def __len__(self) -> int:
         """Count the hosts."""
@@ -92,13 +98,13 @@ def make_hosts(check: Check, data: Any, canopy: np.ndarray, cell_size: float) ->
         Where to note problems.
     data : mapping or None
         Columns ``x`` and ``y``, and any of ``state``, ``kind``, ``girth``, ``top_light``, ``height``,
-        ``years_climbing`` and ``known``.
+        ``years_climbing``, ``known``, ``uncertainty`` and ``placed``.
     canopy : array (y, x)
         Canopy cover, for the light at the top where none is given: 1 - half of it.
     cell_size : float
         m.
     """
-    others = ("state", "kind", "girth", "top_light", "height", "years_climbing", "known")
+    others = ("state", "kind", "girth", "top_light", "height", "years_climbing", "known", "uncertainty", "placed")
     take = Columns(check, "hosts", data, ("x", "y"), others)
     ny, nx = canopy.shape
     width, height = nx * cell_size, ny * cell_size
@@ -128,6 +134,8 @@ def make_hosts(check: Check, data: Any, canopy: np.ndarray, cell_size: float) ->
         height=freeze(np.where(np.isnan(tall), usual, tall)),
         years_climbing=freeze(np.where(state == 0, np.nan, years)),
         known=freeze(take.flags("known", True)),
+        uncertainty=freeze(take.numbers("uncertainty", np.nan, 0.0, 1e7, "0 to 1e7 m", missing=True)),
+        placed=freeze(take.flags("placed", False)),
     )
 
 

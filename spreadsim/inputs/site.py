@@ -121,7 +121,7 @@ class Site(Frozen):
         hosts : mapping of equal-length arrays, optional
             ``x``, ``y`` (m from the south-west corner) and any of ``state`` ("bare", "climbing",
             "fruiting"), ``kind``, ``girth``, ``top_light`` (0-1), ``height`` (m), ``years_climbing``,
-            ``known``.
+            ``known``, ``uncertainty`` (m), ``placed`` (at random, known only as one of a count).
         sources : mapping of equal-length arrays, optional
             ``x``, ``y`` (may lie outside) and ``hosts`` (how many fruiting hosts each is worth).
         crs : str, optional

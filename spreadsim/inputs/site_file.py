@@ -16,6 +16,7 @@ from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
 from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
 from spreadsim.inputs.gis_source import is_gis_file
 from spreadsim.inputs.ground_grid import Grid
+from spreadsim.inputs.host_counts import place_counts
 from spreadsim.inputs.layers_file import LAYERS, read_layers
 from spreadsim.inputs.placing import check_corner, place_tables
 from spreadsim.inputs.site import Site
@@ -30,7 +31,7 @@ from spreadsim.inputs.toml import read_toml
 from spreadsim.inputs.units import SYSTEMS
 
 # The CSV files and spreadsheets that a site may name.
-_TABLES = ("hosts", "mats", "sources")
+_TABLES = ("hosts", "mats", "sources", "host_counts")
 
 
 def read_site(path: str | Path) -> Site:
@@ -122,6 +123,7 @@ def _site(context: Context, gis: Gis, grid: Grid) -> Site | None:
     arrays: dict[str, Any] = {} if layers is None else dict(layers.arrays)
     arrays["boundary_mat"] = boundary_of(context, shape, size)
     names = values.unit_names if found.unit_names is None else found.unit_names
+    place_counts(context, grid, {**arrays, **found.arrays}, names)
     canopy = canopy_of(context, shape, size)
     if canopy is not None:
         arrays["canopy"] = canopy

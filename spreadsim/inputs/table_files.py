@@ -10,7 +10,7 @@ from typing import Any
 from spreadsim.errors import one_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.cover_classes import SCALES, scale_of
-from spreadsim.inputs.csv_files import HOSTS, MATS, SOURCES, Columns, table_of_raw
+from spreadsim.inputs.csv_files import COUNTS, HOSTS, MATS, SOURCES, Columns, table_of_raw
 from spreadsim.inputs.file_models import FileTable
 from spreadsim.inputs.paths import beside
 from spreadsim.inputs.raw_tables import RawTable, raw_csv
@@ -24,10 +24,14 @@ SHEETS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "mats": ("mats",),
         "hosts": ("climbed hosts", "hosts"),
         "sources": ("sources",),
+        "host_counts": ("host counts", "counts"),
         "crews": ("crews and hours", "crews"),
+        "survey": ("survey", "records"),
     }
 )
-COLUMNS: Mapping[str, Columns] = MappingProxyType({"hosts": HOSTS, "mats": MATS, "sources": SOURCES})
+COLUMNS: Mapping[str, Columns] = MappingProxyType(
+    {"hosts": HOSTS, "mats": MATS, "sources": SOURCES, "host_counts": COUNTS}
+)
 _SAID = ("file", "sheet", "fields", "crs", "scale", "clip")
 
 

@@ -59,7 +59,7 @@ def test_arrays_are_copies_that_cannot_be_written() -> None:
     assert site.mat[0, 0] == 0
     arrays = [value for part in (site, site.hosts, site.sources) for value in vars(part).values()]
     arrays = [array for array in arrays if isinstance(array, np.ndarray)]
-    assert len(arrays) == 8 + 8 + 3
+    assert len(arrays) == 8 + 10 + 3
     for array in arrays:
         with pytest.raises(ValueError, match="read-only"):
             array[...] = 0

@@ -1,0 +1,247 @@
+"""Points and tracks of a phone (GPX, KML) as what the keys of a site want: hosts, mats, outlines."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from spreadsim.errors import MISSING, Said, one_of
+from spreadsim.inputs.cells import Style, column_of
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.cover_classes import CLASSES, cover_allowed, cover_of, scale_of
+from spreadsim.inputs.gis import installed
+from spreadsim.inputs.gis_source import PHONE, Source
+from spreadsim.inputs.hosts import STATES
+from spreadsim.inputs.local_plane import local_metres
+from spreadsim.inputs.phone_words import (
+    BOUNDARY,
+    HOST,
+    MAT,
+    UNSAID,
+    cover_said,
+    own_fields,
+    radius_said,
+    role_of,
+    state_of,
+)
+from spreadsim.inputs.phone_xml import AREA, LINE, POINT, Mark, read_marks
+
+if TYPE_CHECKING:
+    from spreadsim.inputs.vector_file import Features
+
+GAP = 20.0  # m between the ends of a track up to which it is closed: what phones are off at two ends; assumed
+_GAP_SHARE = 0.1  # of its length, likewise
+_SEGMENTS = 32  # of a quarter of a circle
+
+
+def is_phone_file(path: Path) -> bool:
+    """Tell by its name whether a file is GPX or KML."""
+    return path.suffix.lower() in PHONE
+
+
+def phone_features(source: Source, metres: float) -> Features | None:
+    """Give what a GPX or KML file holds for the key that names it.
+
+    Hosts and sources are points; mats are outlines and closed tracks, open tracks with a ``width``, and points with a
+    radius; all other keys take outlines, closed tracks, and open tracks with a ``width``. What a mark is meant to be
+    is told by words (`phone_words`); marks that say nothing belong to whatever asks for their shape.
+
+    Parameters
+    ----------
+    source : Source
+        The file, its key, and what is said of it.
+    metres : float
+        In the unit of length of the site table.
+
+    Returns
+    -------
+    Features or None
+        In WGS 84; None if something is wrong.
+    """
+    check = source.check
+    if not installed(check, "", "shapely", "pyproj"):
+        return None
+    marks = read_marks(source.path, check)
+    if marks is None:
+        return None
+    for key in ("layer", "fields"):
+        if source.said[key]:
+            check.add(key, source.said[key], "none: GPX and KML files have no layers, and fields of our names only")
+    before = len(check.problems)
+    points = source.key in ("hosts", "sources")
+    kept = _hosts(marks, source) if points else _shapes(marks, source)
+    if not kept and len(check.problems) == before:
+        found = _counted(marks)
+        check.add("", Said(found), "points" if points else "outlines, closed tracks, or open ones with a width")
+    if len(check.problems) > before:
+        return None
+    return _points(kept, source) if points else _polygons(kept, source, metres)
+
+
+def _hosts(marks: list[Mark], source: Source) -> list[Mark]:
+    points = [mark for mark in marks if mark.shape == POINT]
+    left = [mark for mark in points if role_of(mark) in (MAT, BOUNDARY)] if source.key == "hosts" else []
+    _remark_left(left, "no hosts by their words", source.check)
+    return [mark for mark in points if not any(mark is other for other in left)]
+
+
+def _shapes(marks: list[Mark], source: Source) -> list[Mark]:
+    """Choose outlines and tracks, and for mats points too, by what they are meant to be."""
+    wanted = {"mats": MAT, "boundary": BOUNDARY}.get(source.key)
+    roles = [(mark, role_of(mark)) for mark in marks if mark.shape != POINT or source.key == "mats"]
+    said = [mark for mark, role in roles if role == wanted]
+    if said and wanted == BOUNDARY:
+        return said
+    # points that say nothing are trees rather than mats, unless no point says anything
+    dumb = all(role == UNSAID for mark, role in roles if mark.shape == POINT)
+    kept = [mark for mark, role in roles if role == wanted or (role == UNSAID and (mark.shape != POINT or dumb))]
+    if wanted is None:
+        kept = [mark for mark, role in roles if role not in (HOST, MAT, BOUNDARY)]
+    return kept
+
+
+def _points(marks: list[Mark], source: Source) -> Features:
+    """Give hosts or sources with the fields that a CSV file would have."""
+    import shapely
+
+    fields = [own_fields(mark) for mark in marks]
+    if source.key == "hosts":
+        states = [state_of(mark) for mark in marks]
+        unsaid, usual = states.count(""), source.said["state"]
+        if usual is not None and usual not in STATES:
+            source.check.add("state", usual, one_of(STATES))
+        if unsaid and usual is None:
+            words = (
+                f'{unsaid:,} of {len(marks):,} points say no state, so they are bare; state = "climbing" beside file'
+            )
+            source.check.remark("", words + " would make them climbing")
+        for own, state in zip(fields, states, strict=True):
+            own["state"] = state or usual or "bare"
+    return _features(source, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)
+
+
+def _polygons(marks: list[Mark], source: Source, metres: float) -> Features | None:
+    """Give outlines; a mat has a cover."""
+    check = source.check
+    before = len(check.problems)
+    shapes = [_outline(mark, source, metres) for mark in marks]
+    fields: list[dict[str, Any]] = [{"name": mark.name or f"unit {k}"} for k, mark in enumerate(marks, 1)]
+    if source.key == "mats":
+        for mark, own in zip(marks, fields, strict=True):
+            own["cover"] = _cover(mark, source)
+    if len(check.problems) > before:
+        return None
+    geometries = np.empty(len(shapes), dtype=object)
+    geometries[:] = shapes
+    return _features(source, marks, geometries, fields)
+
+
+def _cover(mark: Mark, source: Source) -> str:
+    """Give the cover of a mat as a text that `cover_of` reads, or note that there is none."""
+    usual, scale = source.said["cover"], source.said["scale"]
+    said = cover_said(mark) or ("" if usual is None else str(usual))
+    known = None if scale is None else scale_of(scale)
+    found = cover_of(said, known) if said else None
+    if found is None:
+        allowed = f"{cover_allowed(known)}, in its name or description; or cover = 0.7 beside file for all"
+        source.check.add(mark.place, Said(f'the cover "{said}"') if said else MISSING, allowed)
+        return "0"
+    return said if found.scale in CLASSES or known is not None else f"{found.middle!r}"
+
+
+def _outline(mark: Mark, source: Source, metres: float) -> Any:
+    """Give the polygon of an outline, a track or a point, worked out in metres around it."""
+    import shapely
+
+    middle = mark.rings[0][0]
+    positions = [np.array(ring) for ring in mark.rings]
+    rings = [np.column_stack(local_metres(ring[:, 0], ring[:, 1], middle)) for ring in positions]
+    width = source.said["width"]
+    if mark.shape == POINT:
+        shape = shapely.buffer(shapely.Point(0, 0), _radius(mark, source, metres), quad_segs=_SEGMENTS)
+    elif mark.shape == AREA or _closed(rings[0]):
+        if min(len(ring) for ring in rings) < 3:
+            source.check.add(mark.place, Said("an outline of too few points"), "at least three")
+            return None
+        shape = shapely.Polygon(rings[0], rings[1:])
+        if not shape.is_valid:
+            source.check.remark(mark.place, "its outline crosses itself; the ground inside is taken")
+            shape = _flat(shapely.make_valid(shape))
+    elif width is not None and 0 < width * metres <= 1000 and len(rings[0]) > 1:
+        shape = shapely.buffer(shapely.LineString(rings[0]), width * metres / 2, quad_segs=_SEGMENTS)
+    else:
+        gap = math.dist(rings[0][0], rings[0][-1])
+        found = f"an open track, {gap:,.0f} m between its ends" if width is None else f"a track with width {width}"
+        allowed = (
+            f"a closed one (ends within {GAP:g} m and a tenth of its length), or width = 2 beside file (to 1,000 m)"
+        )
+        source.check.add(mark.place, Said(found), allowed)
+        return None
+    if shapely.is_empty(shape) or shape.area <= 0:
+        source.check.add(mark.place, Said("an outline without any area"), "one around some ground")
+        return None
+    return _in_degrees(shape, middle)
+
+
+def _in_degrees(shape: Any, middle: tuple[float, float]) -> Any:
+    import shapely
+
+    from spreadsim.inputs.crs import DEGREES, mover
+
+    back = mover(f"+proj=tmerc +lat_0={middle[1]!r} +lon_0={middle[0]!r} +k=1 +ellps=WGS84 +units=m", DEGREES)
+    return shapely.transform(shape, lambda xy: np.column_stack(back(xy[:, 0], xy[:, 1])))
+
+
+def _closed(ring: np.ndarray) -> bool:
+    gap = float(np.hypot(*(ring[0] - ring[-1])))
+    length = float(np.hypot(*np.diff(ring, axis=0).T).sum())
+    return len(ring) >= 4 and gap <= GAP and gap <= _GAP_SHARE * length
+
+
+def _radius(mark: Mark, source: Source, metres: float) -> float:
+    usual = source.said["radius"]
+    said = radius_said(mark) or ("" if usual is None else str(usual))
+    if not said:
+        source.check.add(mark.place, MISSING, "a radius, such as radius 3 m in its name; or radius = 3 beside file")
+        return 1.0
+    radius = float(column_of(source.check, "radius", "length", None, (mark.place,), [said], Style(metres=metres))[0])
+    if not 0 < radius <= 10_000:
+        source.check.add(mark.place, Said(f"a radius of {radius:g} m"), "more than 0, to 10,000 m")
+        return 1.0
+    return radius
+
+
+def _flat(shape: Any) -> Any:
+    """Give only the ground of a repaired outline, without loose lines and points."""
+    import shapely
+
+    parts = shapely.get_parts(shape)
+    return shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
+
+
+def _features(source: Source, marks: list[Mark], geometries: Any, rows: list[dict[str, Any]]) -> Features:
+    from pyproj import CRS
+
+    from spreadsim.inputs.crs import DEGREES
+    from spreadsim.inputs.vector_file import Features, plain_column
+
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    fields = {name: plain_column([row.get(name) for row in rows]) for name in names}
+    places = tuple(mark.place for mark in marks)
+    return Features(
+        str(source.path), np.asarray(geometries, dtype=object), fields, CRS.from_user_input(DEGREES), places
+    )
+
+
+def _remark_left(left: list[Mark], why: str, check: Check) -> None:
+    if left:
+        named = "; ".join(mark.place for mark in left[:3]) + (f" and {len(left) - 3:,} more" if left[3:] else "")
+        check.remark("", f"left out, {why}: {named}")
+
+
+def _counted(marks: list[Mark]) -> str:
+    counts = [(sum(mark.shape == shape for mark in marks), shape) for shape in (POINT, LINE, AREA)]
+    return ", ".join(f"{count:,} {shape}{'s' if count != 1 else ''}" for count, shape in counts) + ", none for this"
