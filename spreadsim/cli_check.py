@@ -29,6 +29,7 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
     from spreadsim.inputs.remarks import remarks_on
     from spreadsim.views.description import describe, fill, notices
     from spreadsim.views.site_table import totals_table, units_table
+    from spreadsim.views.survey_table import survey_text
 
     try:
         inputs = spreadsim.read_experiment(experiment)
@@ -48,6 +49,9 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
     by_unit = units_table(inputs.site, system=system)
     if by_unit:
         say(f"\n{by_unit}")
+    looked = survey_text(inputs.site, system=system)
+    if looked:
+        say(f"\n{looked}")
     say(f"\nDrawn in {_draw(inputs, _folder(experiment, out), system, ' '.join(notices(inputs)))}.")
     remarks = remarks_on(inputs)
     if remarks:

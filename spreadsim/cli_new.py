@@ -13,7 +13,9 @@ from spreadsim.cli_screen import say
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", default="", help="Name of the place.")
 @click.option(
-    "--boundary", type=click.Path(path_type=Path), help="GeoJSON or GeoPackage with the outline; it is filled."
+    "--boundary",
+    type=click.Path(path_type=Path),
+    help="The outline, to be filled: GeoJSON, GeoPackage, or GPX or KML of a phone that was carried around the site.",
 )
 @click.option("--vine", help="wintercreeper or english-ivy.")
 @click.option("--area", help="Such as 2.5 ha or 40 ac.", metavar="AREA")

@@ -144,6 +144,14 @@ class FileTable(Table):
     state: str | None = None
 
 
+class SurveyTable(Table):
+    """``survey`` of a site; a text alone stands for its ``file``."""
+
+    file: str
+    sheet: str | None = None
+    species: str | None = None
+
+
 class TotalsTable(Table):
     """``[totals]`` of a site: the steward's own; areas are numbers of ha or acres, or texts with a unit."""
 
@@ -189,6 +197,7 @@ class SiteTable(Table):
     background_seed: float = 0.0
     boundary_mat: list[dict[str, Any]] = []
     totals: dict[str, Any] | None = None
+    survey: Any = None  # a file's name, or a SurveyTable
 
 
 class FactorTable(Table):

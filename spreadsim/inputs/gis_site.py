@@ -74,7 +74,8 @@ def read_gis(context: Context) -> Gis | None:
     sources = find_sources(context)
     if not sources:
         return Gis() if len(context.check.problems) == before else None
-    if not installed(context.check, context.at(next(iter(sources))), "rasterio", "pyogrio", "shapely", "pyproj"):
+    needed = ("shapely", "pyproj", *(("rasterio",) if any(one.kind == RASTER for one in sources.values()) else ()))
+    if not installed(context.check, context.at(next(iter(sources))), *needed):
         return None
     rasters = {key: _raster(one) for key, one in sources.items() if one.kind == RASTER}
     features = {key: _features(one, context.length) for key, one in sources.items() if one.kind == VECTOR}

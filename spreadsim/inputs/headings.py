@@ -35,11 +35,12 @@ _ALIASES: Mapping[str, str] = MappingProxyType(
         "percent cover": "cover",
         "cover class": "cover",
         "fruiting hosts": "hosts",
-        **dict.fromkeys(("accuracy", "coordinateuncertaintyinmeters", "coordinate uncertainty in meters"), "uncertainty"),
+        "accuracy": "uncertainty",
         **dict.fromkeys(("number", "how many"), "count"),
         "unit name": "unit",
     }
 )
+_UNCERTAINTY = ("coordinateuncertaintyinmeters", "coordinate uncertainty in meters")  # of Darwin Core
 # What people write beside what is used; left alone.
 _FREE = frozenset(
     {"tag", "id", "no", "nr", "name", "note", "notes", "comment", "comments", "remarks", "species", "date", "observer"}
@@ -154,6 +155,8 @@ def _meant(
         return theirs[plain], None
     plain = plain.removeprefix("dwc:").removeprefix("eco:")
     spaced = " ".join(re.sub(r"[_\-]+", " ", plain).split())
+    if spaced in _UNCERTAINTY and "uncertainty" in allowed:
+        return "uncertainty", 1.0
     name = _named(spaced, allowed, aliases)
     if name in allowed or name in _FREE:
         return name, None

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.errors import Said, one_of
+from spreadsim.errors import MISSING, Said, one_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Table
 from spreadsim.inputs.ground_grid import Grid
@@ -44,13 +44,11 @@ def place_counts(
     check = Check(table.path, context.check.problems)
     seed = context.check.whole(context.at("placing_seed"), context.values.placing_seed, 0, 2**32 - 1)
     before = len(check.problems)
-    grounds = _grounds(table, grid, arrays, unit_names, check)
+    units = _units(table, arrays, unit_names, check)
     _check_rows(table, check)
-    if len(check.problems) > before:
+    if len(check.problems) > before or not table.rows:
         return
-    placed = [_placed(table, k, grounds[k], grid, seed) for k in range(len(table.rows))]
-    if not placed:
-        return
+    placed = _placed(table, units, grid, arrays, seed)
     made = {name: np.concatenate([one[name] for one in placed]) for name in placed[0]}
     rows = tuple(f"{row}, host {j + 1}" for row, n in zip(table.rows, _counts(table), strict=True) for j in range(n))
     total = len(rows)
@@ -63,8 +61,8 @@ def _counts(table: Table) -> list[int]:
 
 
 def _check_rows(table: Table, check: Check) -> None:
-    kinds = table.columns.get("kind", np.full(len(table.rows), "tree", dtype=object))
-    rows = zip(table.rows, table.columns["count"].tolist(), table.columns["state"], kinds, strict=True)
+    kinds, counts = _column(table, "kind", "tree"), table.columns["count"]
+    rows = zip(table.rows, counts.tolist(), table.columns["state"], kinds, strict=True)
     for row, count, state, kind in rows:
         if count != int(count) or not 0 <= count <= MOST_PLACED:
             check.add(f"{row}, {table.called('count')}", count, f"0 to {MOST_PLACED}, whole")
@@ -72,58 +70,72 @@ def _check_rows(table: Table, check: Check) -> None:
             check.add(f"{row}, {table.called('state')}", state, one_of(STATES))
         if kind not in KINDS:
             check.add(f"{row}, {table.called('kind')}", kind, one_of(KINDS))
-    if table.columns["count"].sum() > MOST_PLACED:
-        check.add("count", Said(f"{table.columns['count'].sum():,.0f} hosts together"), f"at most {MOST_PLACED:,}")
+    if counts.sum() > MOST_PLACED:
+        check.add(table.called("count"), Said(f"{counts.sum():,.0f} hosts together"), f"at most {MOST_PLACED:,}")
 
 
-def _grounds(
-    table: Table, grid: Grid, arrays: Mapping[str, np.ndarray], unit_names: tuple[str, ...] | None, check: Check
-) -> list[np.ndarray]:
-    """Give for each row the ground to place its hosts on, a share of each cell (y, x) flat."""
-    ground = arrays.get("plantable", np.ones(grid.shape))
+def _units(
+    table: Table, arrays: Mapping[str, np.ndarray], unit_names: tuple[str, ...] | None, check: Check
+) -> list[int]:
+    """Give for each row the number of its unit, 0 for the whole site; note units that aren't there or have none."""
     layer = arrays.get("unit")
     names = unit_names or ()
     if layer is not None and unit_names is None:
         names = tuple(f"unit {k}" for k in range(1, int(np.nanmax(layer, initial=0.0)) + 1))
-    plain = {" ".join(name.lower().split()): k for k, name in enumerate(names, 1)}
-    units = table.columns.get("unit", np.full(len(table.rows), "", dtype=object))
+    plain = {" ".join(name.lower().split()): k for k, name in enumerate(names, 1)} if layer is not None else {}
+    ground: dict[int, bool] = {}
     found = []
-    for row, unit in zip(table.rows, units, strict=True):
+    for row, unit in zip(table.rows, _column(table, "unit", ""), strict=True):
         key = " ".join(unit.lower().split())
-        here = ground if not key else np.zeros(grid.shape)
-        if key and (key not in plain or layer is None):
+        number = plain.get(key, 0)
+        if key and not number:
             allowed = f"{one_of(names)}, or nothing for the whole site" if names else "nothing: the site has no units"
             check.add(f"{row}, {table.called('unit')}", unit, allowed)
-        elif key and layer is not None:
-            here = ground * (layer == plain[key])
-            if not here.any():
-                check.add(f"{row}, {table.called('unit')}", unit, "a unit with ground that the vine can grow on")
-        found.append(here.ravel())
+        elif not ground.setdefault(number, bool(_ground(number, arrays).any())):
+            check.add(f"{row}, {table.called('unit')}", unit or MISSING, "a unit with ground that the vine can grow on")
+        found.append(number)
     return found
 
 
-def _placed(table: Table, k: int, ground: np.ndarray, grid: Grid, seed: int) -> dict[str, Any]:
-    """Place the hosts of one row."""
-    names = ("unit", "state", "kind")
-    usual = {"unit": "", "kind": "tree"}
-    unit, state, kind = (str(table.columns[n][k]) if n in table.columns else usual[n] for n in names)
-    same = sum(  # rows that say the same again go on where the first one ended
-        count
-        for j, count in enumerate(_counts(table)[:k])
-        if all(n not in table.columns or table.columns[n][j] == table.columns[n][k] for n in names)
-    )
-    count = _counts(table)[k]
-    draws = _draws(f"{seed}|{unit.lower()}|{state}|{kind}", same, count)
-    sums = np.cumsum(ground)
-    cell = np.minimum(np.searchsorted(sums, draws[:, 0] * sums[-1], side="right"), len(sums) - 1)
-    row, column = np.divmod(cell, grid.nx)
-    return {
-        "x": (column + draws[:, 1]) * grid.size,
-        "y": (grid.ny - 1 - row + draws[:, 2]) * grid.size,
-        "state": np.full(count, state, dtype=object),
-        "kind": np.full(count, kind, dtype=object),
-        "placed": np.ones(count, dtype=bool),
-    }
+def _ground(unit: int, arrays: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Give the share of each cell that hosts of a unit may stand on, those of the whole site for unit 0."""
+    plantable = arrays.get("plantable", np.ones(1))
+    ground: np.ndarray = plantable if unit == 0 else plantable * (arrays["unit"] == unit)
+    return ground
+
+
+def _placed(
+    table: Table, units: list[int], grid: Grid, arrays: Mapping[str, np.ndarray], seed: int
+) -> list[dict[str, Any]]:
+    """Place the hosts of each row; rows that say the same again go on where the first one ended."""
+    sums: dict[int, np.ndarray] = {}
+    done: dict[str, int] = {}
+    placed = []
+    states, kinds = table.columns["state"], _column(table, "kind", "tree")
+    for unit, name, state, kind, count in zip(
+        units, _column(table, "unit", ""), states, kinds, _counts(table), strict=True
+    ):
+        if unit not in sums:
+            sums[unit] = np.cumsum(np.broadcast_to(_ground(unit, arrays), grid.shape))
+        key = f"{seed}|{' '.join(name.lower().split())}|{state}|{kind}"
+        draws = _draws(key, done.get(key, 0), count)
+        done[key] = done.get(key, 0) + count
+        places = np.searchsorted(sums[unit], draws[:, 0] * sums[unit][-1], side="right")
+        row, column = np.divmod(np.minimum(places, sums[unit].size - 1), grid.nx)
+        placed.append(
+            {
+                "x": (column + draws[:, 1]) * grid.size,
+                "y": (grid.ny - 1 - row + draws[:, 2]) * grid.size,
+                "state": np.full(count, state, dtype=object),
+                "kind": np.full(count, kind, dtype=object),
+                "placed": np.ones(count, dtype=bool),
+            }
+        )
+    return placed
+
+
+def _column(table: Table, name: str, usual: str) -> np.ndarray:
+    return table.columns.get(name, np.full(len(table.rows), usual, dtype=object))
 
 
 def _draws(key: str, first: int, count: int) -> np.ndarray:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spreadsim.errors import MISSING, Said, one_of
-from spreadsim.inputs.cells import Style, column_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.cover_classes import CLASSES, cover_allowed, cover_of, scale_of
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.gis_source import PHONE, Source
 from spreadsim.inputs.hosts import STATES
-from spreadsim.inputs.local_plane import local_metres
+from spreadsim.inputs.phone_outlines import outline, plain_shape
 from spreadsim.inputs.phone_words import (
     BOUNDARY,
     HOST,
@@ -32,14 +30,45 @@ from spreadsim.inputs.phone_xml import AREA, LINE, POINT, Mark, read_marks
 if TYPE_CHECKING:
     from spreadsim.inputs.vector_file import Features
 
-GAP = 20.0  # m between the ends of a track up to which it is closed: what phones are off at two ends; assumed
-_GAP_SHARE = 0.1  # of its length, likewise
-_SEGMENTS = 32  # of a quarter of a circle
-
 
 def is_phone_file(path: Path) -> bool:
     """Tell by its name whether a file is GPX or KML."""
     return path.suffix.lower() in PHONE
+
+
+def read_phone(path: Path, check: Check) -> Features | None:
+    """Read all marks of a GPX or KML file as points, lines (tracks) and polygons.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    check : Check
+        Where to note.
+
+    Returns
+    -------
+    Features or None
+        In WGS 84, with the fields ``name``, ``role`` (``host``, ``mat``, ``boundary``, or None where nothing says),
+        ``state``, ``cover``, ``radius`` and those of hosts, as texts. None if something is wrong.
+    """
+    if not installed(check, "", "shapely", "pyproj"):
+        return None
+    marks = read_marks(path, check)
+    if marks is None:
+        return None
+    shapes = [plain_shape(mark, check) for mark in marks]
+    if any(shape is None for shape in shapes):
+        return None
+    geometries = np.empty(len(marks), dtype=object)
+    geometries[:] = shapes
+    rows = []
+    for mark in marks:
+        role = role_of(mark)
+        said = {"state": state_of(mark), "cover": cover_said(mark), "radius": radius_said(mark), **own_fields(mark)}
+        said |= {"name": mark.name, "role": "" if role == UNSAID else role}
+        rows.append({name: text or None for name, text in said.items()})
+    return _features(path, marks, geometries, rows)
 
 
 def phone_features(source: Source, metres: float) -> Features | None:
@@ -120,14 +149,14 @@ def _points(marks: list[Mark], source: Source) -> Features:
             source.check.remark("", words + " would make them climbing")
         for own, state in zip(fields, states, strict=True):
             own["state"] = state or usual or "bare"
-    return _features(source, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)
+    return _features(source.path, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)
 
 
 def _polygons(marks: list[Mark], source: Source, metres: float) -> Features | None:
     """Give outlines; a mat has a cover."""
     check = source.check
     before = len(check.problems)
-    shapes = [_outline(mark, source, metres) for mark in marks]
+    shapes = [outline(mark, source, metres) for mark in marks]
     fields: list[dict[str, Any]] = [{"name": mark.name or f"unit {k}"} for k, mark in enumerate(marks, 1)]
     if source.key == "mats":
         for mark, own in zip(marks, fields, strict=True):
@@ -136,7 +165,7 @@ def _polygons(marks: list[Mark], source: Source, metres: float) -> Features | No
         return None
     geometries = np.empty(len(shapes), dtype=object)
     geometries[:] = shapes
-    return _features(source, marks, geometries, fields)
+    return _features(source.path, marks, geometries, fields)
 
 
 def _cover(mark: Mark, source: Source) -> str:
@@ -152,77 +181,7 @@ def _cover(mark: Mark, source: Source) -> str:
     return said if found.scale in CLASSES or known is not None else f"{found.middle!r}"
 
 
-def _outline(mark: Mark, source: Source, metres: float) -> Any:
-    """Give the polygon of an outline, a track or a point, worked out in metres around it."""
-    import shapely
-
-    middle = mark.rings[0][0]
-    positions = [np.array(ring) for ring in mark.rings]
-    rings = [np.column_stack(local_metres(ring[:, 0], ring[:, 1], middle)) for ring in positions]
-    width = source.said["width"]
-    if mark.shape == POINT:
-        shape = shapely.buffer(shapely.Point(0, 0), _radius(mark, source, metres), quad_segs=_SEGMENTS)
-    elif mark.shape == AREA or _closed(rings[0]):
-        if min(len(ring) for ring in rings) < 3:
-            source.check.add(mark.place, Said("an outline of too few points"), "at least three")
-            return None
-        shape = shapely.Polygon(rings[0], rings[1:])
-        if not shape.is_valid:
-            source.check.remark(mark.place, "its outline crosses itself; the ground inside is taken")
-            shape = _flat(shapely.make_valid(shape))
-    elif width is not None and 0 < width * metres <= 1000 and len(rings[0]) > 1:
-        shape = shapely.buffer(shapely.LineString(rings[0]), width * metres / 2, quad_segs=_SEGMENTS)
-    else:
-        gap = math.dist(rings[0][0], rings[0][-1])
-        found = f"an open track, {gap:,.0f} m between its ends" if width is None else f"a track with width {width}"
-        allowed = (
-            f"a closed one (ends within {GAP:g} m and a tenth of its length), or width = 2 beside file (to 1,000 m)"
-        )
-        source.check.add(mark.place, Said(found), allowed)
-        return None
-    if shapely.is_empty(shape) or shape.area <= 0:
-        source.check.add(mark.place, Said("an outline without any area"), "one around some ground")
-        return None
-    return _in_degrees(shape, middle)
-
-
-def _in_degrees(shape: Any, middle: tuple[float, float]) -> Any:
-    import shapely
-
-    from spreadsim.inputs.crs import DEGREES, mover
-
-    back = mover(f"+proj=tmerc +lat_0={middle[1]!r} +lon_0={middle[0]!r} +k=1 +ellps=WGS84 +units=m", DEGREES)
-    return shapely.transform(shape, lambda xy: np.column_stack(back(xy[:, 0], xy[:, 1])))
-
-
-def _closed(ring: np.ndarray) -> bool:
-    gap = float(np.hypot(*(ring[0] - ring[-1])))
-    length = float(np.hypot(*np.diff(ring, axis=0).T).sum())
-    return len(ring) >= 4 and gap <= GAP and gap <= _GAP_SHARE * length
-
-
-def _radius(mark: Mark, source: Source, metres: float) -> float:
-    usual = source.said["radius"]
-    said = radius_said(mark) or ("" if usual is None else str(usual))
-    if not said:
-        source.check.add(mark.place, MISSING, "a radius, such as radius 3 m in its name; or radius = 3 beside file")
-        return 1.0
-    radius = float(column_of(source.check, "radius", "length", None, (mark.place,), [said], Style(metres=metres))[0])
-    if not 0 < radius <= 10_000:
-        source.check.add(mark.place, Said(f"a radius of {radius:g} m"), "more than 0, to 10,000 m")
-        return 1.0
-    return radius
-
-
-def _flat(shape: Any) -> Any:
-    """Give only the ground of a repaired outline, without loose lines and points."""
-    import shapely
-
-    parts = shapely.get_parts(shape)
-    return shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
-
-
-def _features(source: Source, marks: list[Mark], geometries: Any, rows: list[dict[str, Any]]) -> Features:
+def _features(path: Path, marks: list[Mark], geometries: Any, rows: list[dict[str, Any]]) -> Features:
     from pyproj import CRS
 
     from spreadsim.inputs.crs import DEGREES
@@ -231,9 +190,7 @@ def _features(source: Source, marks: list[Mark], geometries: Any, rows: list[dic
     names = list(dict.fromkeys(name for row in rows for name in row))
     fields = {name: plain_column([row.get(name) for row in rows]) for name in names}
     places = tuple(mark.place for mark in marks)
-    return Features(
-        str(source.path), np.asarray(geometries, dtype=object), fields, CRS.from_user_input(DEGREES), places
-    )
+    return Features(str(path), np.asarray(geometries, dtype=object), fields, CRS.from_user_input(DEGREES), places)
 
 
 def _remark_left(left: list[Mark], why: str, check: Check) -> None:

@@ -10,6 +10,7 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.hosts import cells_of
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.strategy import Strategy
+from spreadsim.inputs.survey_remarks import remarks_on_survey
 from spreadsim.schema import SEASONS
 
 FAR_APART = 0.1  # difference between a steward's total and the map's that is worth a warning
@@ -41,7 +42,7 @@ def remarks_on(experiment: Experiment) -> list[str]:
     """
     site = experiment.site
     found = [*site.remarks, *_on_totals(site), *_on_vine(site), *_on_hosts(site), *_on_units(site)]
-    found += [*_on_crews(experiment), *_on_work(experiment)]
+    found += [*remarks_on_survey(site), *_on_crews(experiment), *_on_work(experiment)]
     return list(dict.fromkeys(found))
 
 

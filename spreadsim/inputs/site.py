@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from spreadsim.inputs.boundary import boundary_layer
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.hosts import Hosts, Sources, make_hosts, make_sources
 from spreadsim.inputs.site_checks import MOST_UNITS, as_origin, checked_layers, names_of_units
+
+if TYPE_CHECKING:
+    from spreadsim.inputs.survey import Survey
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +63,8 @@ class Site(Frozen):
         decides no number.
     totals : tuple of (str, float)
         What the steward knows the site to have (`totals_of`): areas in m2, counts; it decides no number.
+    survey : Survey or None
+        Records of where people looked, to be held against the map; they decide no number and are not embedded.
     """
 
     cell_size: float
@@ -83,6 +88,7 @@ class Site(Frozen):
     notice: str = ""
     remarks: tuple[str, ...] = ()
     totals: tuple[tuple[str, float], ...] = ()
+    survey: Survey | None = None
 
     # The parts given one by one are the interface that others call.
     @classmethod

@@ -24,6 +24,7 @@ from spreadsim.inputs.site_boundary import boundary_of
 from spreadsim.inputs.site_context import Context
 from spreadsim.inputs.site_grid import grid_of
 from spreadsim.inputs.site_ground import canopy_of, mat_of
+from spreadsim.inputs.site_survey import survey_of, with_survey
 from spreadsim.inputs.site_totals import totals_of
 from spreadsim.inputs.table_files import read_tables
 from spreadsim.inputs.taking import take
@@ -40,13 +41,33 @@ def read_site(path: str | Path) -> Site:
     Parameters
     ----------
     path : str or Path
-        A TOML file with any of: ``title``, ``notice``, ``units`` ("metric", or "us": feet and acres in this
-        file and its CSV files), ``cell_size`` with ``width`` and ``height``, or ``layers`` (a NetCDF file in
-        metres), ``origin``, ``crs``, ``unit_names``, ``hosts``, ``mats`` and ``sources`` (CSV files),
-        ``canopy`` (a share, or "from hosts" with ``crown_radius`` and, if wanted, ``canopy_window``),
-        ``background_seed`` (per ha or acre and year), ``boundary_mat`` (stretches of a side beyond which mat
-        stands: ``[{side = "north", from = 0, to = 120}]``; without from and to all of it; besides the layer of
-        that name, if the layers have it).
+        A TOML file with any of the keys below. Where a key names a file, a table with ``file`` and what has to be
+        known to read it may stand instead of the name, such as ``{ file = "mats.gpkg", scale = "percent" }``
+        (`FileTable`). All lengths and areas are in metres and hectares, or with ``units = "us"`` in feet and acres,
+        also in the CSV files; files of a GIS are in their own units.
+
+        - ``title``, ``notice``: texts to be shown with it.
+        - ``cell_size`` with ``width`` and ``height``; or ``layers``, a NetCDF file in metres with any of ``mat``,
+          ``canopy``, ``plantable``, ``unit``, ``access``, ``wetness``, ``sensitive`` and ``boundary_mat``; or none
+          of them where GIS files tell the extent, in cells of 2 m if ``cell_size`` says nothing else.
+        - ``crs`` (by name, or "auto": the UTM zone that the files lie in) and ``origin`` (its south-west corner);
+          or ``corner`` ([longitude, latitude] of that corner) for those without a GIS.
+        - ``boundary``, ``barriers``, ``no_spray``: polygons (GeoPackage, GeoJSON, GPX or KML). The vine grows inside
+          the boundary and off barriers.
+        - ``plantable``, ``unit``, ``sensitive``: polygons, or a GeoTIFF; polygons of units have a field ``name``.
+        - ``canopy``, ``mat``, ``access``, ``wetness``: a GeoTIFF. ``canopy`` may also be a share, or "from hosts"
+          with ``crown_radius`` and, if wanted, ``canopy_window``.
+        - ``unit_names``: of units that are numbers.
+        - ``hosts``, ``sources``: a table (CSV or a spreadsheet) or points; ``mats``: likewise, or polygons with a
+          field ``cover``. Marks of GPX and KML files say what they are by simple words (`phone_words`); open tracks
+          need a ``width``, points of mats a ``radius`` and ``cover`` where nothing is said of them.
+        - ``host_counts``: a table of ``unit``, ``state``, ``count`` and, if wanted, ``kind``: hosts known only as a
+          count, placed at random on the ground of their unit and marked as placed, by the seed ``placing_seed`` (1).
+        - ``background_seed``: per ha or acre and year.
+        - ``boundary_mat``: stretches of a side beyond which mat stands, besides the layer of that name:
+          ``[{side = "north", from = 0, to = 120}]``; without from and to all of it.
+        - ``totals``: the steward's own, held against the map. ``survey``: records of where people looked
+          (`read_survey`), with ``species`` beside its ``file`` if there are several. Both decide no number.
 
     Returns
     -------
@@ -92,10 +113,12 @@ def build_site(table: object, folder: Path, check: Check, place: str = "") -> Si
         context.add("units", values["units"], one_of(SYSTEMS))
     if not isinstance(table, Mapping) or values["units"] not in SYSTEMS:
         return None
-    totals = totals_of(context)
+    totals, survey = totals_of(context), survey_of(context)
     gis = _read_files(context)
     grid = None if gis is None else grid_of(context, gis)
     site = None if gis is None or grid is None else _site(context, gis, grid)
+    if site is not None:
+        site = with_survey(site, survey, check)
     if site is None or len(check.problems) > before:
         return None
     return replace(site, remarks=tuple(str(one) for one in check.problems.remarks[remarks:]), totals=totals)

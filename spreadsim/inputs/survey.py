@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from spreadsim.errors import one_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.cover_classes import Cover
 from spreadsim.inputs.dates import Span
+from spreadsim.inputs.units import FOOT, SYSTEMS
 
 if TYPE_CHECKING:
     from spreadsim.inputs.site import Site
@@ -118,11 +120,14 @@ class Survey:
         In the order of the file.
     remarks : tuple of str
         What was noticed when it was read and stops nothing.
+    corner : tuple of two floats, or None
+        Longitude and latitude of the south-west corner of the site that names it, if that says so.
     """
 
     path: str
     events: tuple[Event, ...]
     remarks: tuple[str, ...] = ()
+    corner: tuple[float, float] | None = None
 
     @property
     def records(self) -> tuple[Record, ...]:
@@ -182,7 +187,9 @@ class Survey:
         return by_cell(self, site, corner)
 
 
-def read_survey(path: str | Path, *, name: str | None = None, sheet: str | None = None) -> Survey:
+def read_survey(
+    path: str | Path, *, name: str | None = None, sheet: str | None = None, units: str = "metric"
+) -> Survey:
     """Read survey records with the terms of Darwin Core and of its Humboldt extension.
 
     Parameters
@@ -201,6 +208,8 @@ def read_survey(path: str | Path, *, name: str | None = None, sheet: str | None 
         Of the species whose records are wanted; needed if the file has several.
     sheet : str, optional
         Of a spreadsheet; the one called survey, or the only one, if not given.
+    units : str
+        ``"us"``: ``x`` and ``y`` are in feet, unless their heading says otherwise.
 
     Returns
     -------
@@ -216,6 +225,8 @@ def read_survey(path: str | Path, *, name: str | None = None, sheet: str | None 
 
     path = Path(path)
     check = Check(str(path))
-    events = read_events(path, check, name, sheet)
+    if units not in SYSTEMS:
+        check.add("units", units, one_of(SYSTEMS))
+    events = read_events(path, check, name, sheet, FOOT if units == "us" else 1.0)
     check.done()
     return Survey(str(path), events, tuple(str(remark) for remark in check.problems.remarks))

@@ -90,7 +90,7 @@ class CellRecords(Frozen):
 
 def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> CellRecords:
     """Spread effort and finds over the cells of a site; see `Survey.by_cell`."""
-    grounds = _grounds(survey, site, corner)
+    grounds = grounds_of(survey, site, corner)
     hours, area, found, absent = (np.zeros(site.ny * site.nx) for _ in range(4))
     unplaced = []
     for event in survey.events:
@@ -117,7 +117,7 @@ def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> C
 
 def by_unit(survey: Survey, site: Site | None, corner: tuple[float, float] | None) -> Mapping[str, UnitRecords]:
     """Sum effort and finds by unit; see `Survey.by_unit`."""
-    grounds = None if site is None else _grounds(survey, site, corner)
+    grounds = None if site is None else grounds_of(survey, site, corner)
     sums: dict[str, dict[str, float]] = {}
     last: dict[str, date] = {}
     for name in () if site is None else site.unit_names:
@@ -190,8 +190,19 @@ def _named(name: str, site: Site | None) -> str:
     return plain[" ".join(name.lower().split())]
 
 
-def _grounds(survey: Survey, site: Site, corner: tuple[float, float] | None) -> Grounds:
-    """Make the grounds of a survey on a site, raising what can't be placed."""
+def grounds_of(survey: Survey, site: Site, corner: tuple[float, float] | None) -> Grounds:
+    """Make the grounds of a survey on a site; `InputError` for what can't be placed.
+
+    Parameters
+    ----------
+    survey : Survey
+        Whose records are placed.
+    site : Site
+        Where.
+    corner : two floats, or None
+        As for `Survey.by_unit`; that of the survey itself if None.
+    """
+    corner = corner or survey.corner
     check = Check(survey.path)
     known = {" ".join(name.lower().split()) for name in site.unit_names}
     for record in survey.records:

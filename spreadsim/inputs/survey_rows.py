@@ -56,10 +56,12 @@ _ALIASES: Mapping[str, str] = MappingProxyType(
 _STATUS = MappingProxyType({"present": True, "absent": False})
 
 
-def read_events(path: Path, check: Check, name: str | None, sheet: str | None) -> tuple[Event, ...]:
+def read_events(
+    path: Path, check: Check, name: str | None, sheet: str | None, metres: float = 1.0
+) -> tuple[Event, ...]:
     """Read the events of a survey file, noting everything that is wrong; see `read_survey`."""
     raw = raw_table(path, "survey", {"sheet": sheet}, check)
-    table = None if raw is None else table_of_raw(raw, COLUMNS, check, aliases=_ALIASES)
+    table = None if raw is None else table_of_raw(raw, COLUMNS, check, metres=metres, aliases=_ALIASES)
     if table is None:
         return ()
     if any("easting" in one or "northing" in one for one in table.columns):

@@ -1,4 +1,4 @@
-"""Reading points, lines and polygons with their fields: GeoPackage and GeoJSON."""
+"""Reading points, lines and polygons with their fields: GeoPackage, GeoJSON, GPX and KML."""
 
 from __future__ import annotations
 
@@ -118,15 +118,16 @@ class Features:
 
 
 def read_features(path: Path, check: Check, *, layer: str | None = None) -> Features | None:
-    """Read the features of a GeoPackage or of a GeoJSON file.
+    """Read the features of a GeoPackage, or of a GeoJSON, GPX or KML file.
 
     What a file is is told from its first bytes, never from its name alone. Heights are left out. GeoJSON is in
-    longitude and latitude, WGS 84 (RFC 7946), unless it has the member ``crs`` of the standard before.
+    longitude and latitude, WGS 84 (RFC 7946), unless it has the member ``crs`` of the standard before. GPX and KML
+    always are; their tracks are lines, and what is written about a mark stands in fields (see `read_phone`).
 
     Parameters
     ----------
     path : Path
-        The file; ``.gpkg``, ``.geojson`` or ``.json``.
+        The file; ``.gpkg``, ``.geojson``, ``.json``, ``.gpx`` or ``.kml``.
     check : Check
         Where to note; `check.thing` should name the file.
     layer : str, optional
@@ -153,8 +154,14 @@ def read_features(path: Path, check: Check, *, layer: str | None = None) -> Feat
         if layer is not None:
             check.add("", Said(f'a layer "{layer}" asked of GeoJSON'), "none: GeoJSON has no layers")
         found = read_geojson(path, check)
+    elif is_xml(head):
+        from spreadsim.inputs.phone import read_phone
+
+        if layer is not None:
+            check.add("", Said(f'a layer "{layer}" asked of GPX or KML'), "none: they have no layers")
+        found = read_phone(path, check)
     else:
-        check.add("", Said(_looks_like(head)), "a GeoPackage (.gpkg) or GeoJSON (.geojson); a GIS can save as either")
+        check.add("", Said(_looks_like(head)), "a GeoPackage (.gpkg), GeoJSON (.geojson), GPX or KML file")
         return None
     return found if len(check.problems) == before else None
 
@@ -236,6 +243,12 @@ def _head(path: Path, check: Check) -> bytes | None:
         return None
 
 
+def is_xml(head: bytes) -> bool:
+    """Tell from its first bytes whether a file is XML, in UTF-8 or UTF-16."""
+    plain = head.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0")
+    return plain.startswith(b"<")
+
+
 def _looks_like(head: bytes) -> str:
     """Say what a file seems to be that is none of ours."""
     known = {
@@ -244,7 +257,6 @@ def _looks_like(head: bytes) -> str:
         b"\x00\x00\x27\x0a": "a shapefile",
         b"II": "a TIFF image",
         b"MM": "a TIFF image",
-        b"<": "XML, such as KML or GPX",
         b"\x89HDF": "NetCDF or HDF5",
     }
     told = (what for magic, what in known.items() if head == magic or (magic and head.startswith(magic)))

@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spreadsim.errors import Said
 from spreadsim.inputs.checks import Check
 
+if TYPE_CHECKING:
+    from spreadsim.inputs.vector_file import Features
+
 _CELLS = 60_000  # about so many at most, so that a first answer takes minutes
+_OPEN = 0.1  # share of a track's length between its ends beyond which it goes around nothing; assumed
 _SIZES = (1.0, 2.0, 2.5, 4.0, 5.0, 8.0, 10.0, 16.0, 20.0)  # m
 
 
@@ -76,7 +80,9 @@ def cell_size_for(area: float) -> float:
 
 
 def inside_boundary(path: Path, check: Check) -> Outline | None:
-    """Read a boundary: polygons, or lines that are closed to polygons; several are one site together.
+    """Read a boundary: polygons, or lines walked around the site; several are one site together.
+
+    Where marks of a phone say that they are the boundary or outline, the others are left alone.
 
     Parameters
     ----------
@@ -102,6 +108,9 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
     import shapely
     from pyproj import CRS
 
+    said = features.field("role")
+    if said is not None and (said == "boundary").any():
+        features = features.pick(said == "boundary")
     crs = features.crs
     if crs is not None and not in_metres(crs):
         to_degrees = features.moved_to(CRS.from_epsg(4326), check)
@@ -113,7 +122,7 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
         if moved is None:
             return None
         features = moved
-    shape = _one_polygon(features.geometries, check)
+    shape = _one_polygon(features, check)
     if shape is None or len(check.problems) > before:
         return None
     area = float(shape.area)
@@ -131,16 +140,26 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
     return Outline(grid.size, inside, area, (grid.west, grid.south), None if crs is None else str(crs.to_wkt()))
 
 
-def _one_polygon(geometries: Any, check: Check) -> Any:
+def _one_polygon(features: Features, check: Check) -> Any:
     """Join all polygons and closed lines of a file."""
     import shapely
 
-    rings = []
-    for shape in shapely.get_parts(geometries[~shapely.is_missing(geometries)]):
+    rings, before = [], len(check.problems)
+    held = ~shapely.is_missing(features.geometries)
+    shapes, owners = shapely.get_parts(features.geometries[held], return_index=True)
+    for shape, owner in zip(shapes, np.flatnonzero(held)[owners], strict=True):
         if shape.geom_type == "Polygon":
             rings.append(shape)
         elif shape.geom_type in ("LineString", "LinearRing") and shapely.get_num_coordinates(shape) >= 4:
-            rings.append(shapely.Polygon(shapely.get_coordinates(shape)))
+            line = shapely.get_coordinates(shape)
+            gap = math.dist(line[0], line[-1])
+            if gap > _OPEN * shape.length:
+                found = Said(f"a track whose ends lie {gap:,.0f} m apart, on {shape.length:,.0f} m")
+                allowed = "a polygon, or a track walked around the site, its ends within a tenth of its length"
+                check.add(features.places[owner], found, allowed)
+            rings.append(shapely.Polygon(line))
+    if len(check.problems) > before:
+        return None
     if not rings:
         check.add("", Said("no polygon and no track"), "a boundary: a polygon, or a track walked around the site")
         return None

@@ -1,0 +1,97 @@
+"""What a survey says against the map of its site, and where nobody looked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from spreadsim.inputs.site import Site
+from spreadsim.inputs.survey import Record
+from spreadsim.inputs.survey_places import FOUND, NOT_FOUND, UNKNOWN, UnitRecords, grounds_of
+
+NEAR = 10.0  # m from a record within which vine on the map is taken for the one recorded; assumed, as phones err
+_MOST_NAMED = 3
+
+
+def remarks_on_survey(site: Site) -> Iterator[str]:
+    """Give what is worth a look in the survey of a site; nothing if it has none.
+
+    Parameters
+    ----------
+    site : Site
+        With its survey, as `read_site` gives it.
+
+    Yields
+    ------
+    str
+        Units nobody looked at, vine found where the map has none, vine on the map where people looked and found none.
+    """
+    survey = site.survey
+    if survey is None:
+        return
+    yield from survey.remarks
+    units = survey.by_unit(site)
+    unknown = [f'"{name}"' for name, one in units.items() if name and one.status == UNKNOWN]
+    if unknown:
+        more = f" and {len(unknown) - _MOST_NAMED:,} more" if unknown[_MOST_NAMED:] else ""
+        what = "unit" if len(unknown) == 1 else "units"
+        yield f"survey: nobody looked in {what} {', '.join(unknown[:_MOST_NAMED])}{more}: unknown, not clean"
+    yield from _against_units(site, units)
+    missed = _missed(site)
+    if missed:
+        named = ", ".join(record.place for record in missed[:_MOST_NAMED]) + (" and others" if missed[3:] else "")
+        count = "1 record" if len(missed) == 1 else f"{len(missed):,} records"
+        yield f"survey: {count} of vine where the map has none within {NEAR:g} m: {named}"
+    unplaced = survey.by_cell(site).unplaced
+    if unplaced:
+        named = ", ".join(unplaced[:_MOST_NAMED]) + (" and others" if unplaced[_MOST_NAMED:] else "")
+        count = "1 visit lies" if len(unplaced) == 1 else f"{len(unplaced):,} visits lie"
+        yield f"survey: {count} nowhere on the site, or without a place: {named}"
+
+
+def vine_of_units(site: Site) -> dict[str, tuple[float, int]]:
+    """Give for each unit, and for ``""`` where there is none, mat in m2 and climbed hosts of the map."""
+    names = ("", *site.unit_names)
+    area = np.bincount(site.unit.ravel(), weights=(site.mat * site.plantable).ravel(), minlength=len(names))
+    climbed = site.hosts.cell[site.hosts.state >= 1]
+    hosts = np.bincount(site.unit.ravel()[climbed], minlength=len(names))
+    both = zip(names, area.tolist(), hosts.tolist(), strict=True)
+    return {name: (mat * site.cell_size**2, count) for name, mat, count in both}
+
+
+def _against_units(site: Site, units: Mapping[str, UnitRecords]) -> Iterator[str]:
+    has = vine_of_units(site)
+    for name, one in units.items():
+        mat, climbed = has[name]
+        where = f'in unit "{name}"' if name else "outside the units" if site.unit_names else "on the site"
+        if one.status == FOUND and not mat and not climbed:
+            yield f"survey: vine was found {where}, and the map has neither mat nor a climbed host there"
+        elif one.status == NOT_FOUND and (mat or climbed):
+            on_map = " and ".join(
+                [f"{mat:,.0f} m2 of mat"] * (mat > 0)
+                + [f"{climbed:,} climbed host{'s' if climbed > 1 else ''}"] * (climbed > 0)
+            )
+            yield f"survey: people looked {where} and found none, and the map has {on_map} there"
+
+
+def _missed(site: Site) -> list[Record]:
+    """Give records of vine with a place of their own, in a part of the site where the map has none nearby."""
+    if site.survey is None:
+        return []
+    records = [record for record in site.survey.records if record.found]
+    grounds = grounds_of(site.survey, site, None)
+    vine = site.mat > 0
+    vine.ravel()[site.hosts.cell[site.hosts.state >= 1]] = True
+    near = _spread(vine, int(np.ceil(NEAR / site.cell_size))).ravel()
+    placed = [(record, grounds.of_record(record)) for record in records]
+    return [record for record, ground in placed if ground is not None and not near[ground.cells].any()]
+
+
+def _spread(cells: np.ndarray, reach: int) -> np.ndarray:
+    """Give cells that have a marked one within a square of `reach` cells on each side, by running sums."""
+    sums = np.pad(cells.astype(np.int64), ((reach + 1, reach), (reach + 1, reach))).cumsum(axis=0).cumsum(axis=1)
+    wide = 2 * reach + 1
+    inside = sums[wide:, wide:] - sums[:-wide, wide:] - sums[wide:, :-wide] + sums[:-wide, :-wide]
+    spread: np.ndarray = inside > 0
+    return spread
