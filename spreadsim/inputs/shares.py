@@ -50,10 +50,9 @@ def shares_of(polygons: Any, grid: Grid, weights: np.ndarray | None = None) -> n
         for start, end, which in _split(points[some], points[some + 1]):
             _add(sums, start, end, factor[some[which]])
     shares: np.ndarray = np.cumsum(sums, axis=1)[::-1, : grid.nx]
-    if weights is not None:
-        return shares
-    shares[shares < _ROUNDING] = 0.0  # else rounding would leave slivers of ground on a barrier
-    shares[np.abs(shares - 1.0) < _ROUNDING] = 1.0
+    shares[shares < _ROUNDING] = 0.0  # else rounding would leave slivers of mat to the right of it, or on a barrier
+    if weights is None:
+        shares[np.abs(shares - 1.0) < _ROUNDING] = 1.0
     return shares
 
 

@@ -82,7 +82,7 @@ def _missed(site: Site) -> list[Record]:
     records = [record for record in site.survey.records if record.found]
     grounds = grounds_of(site.survey, site, None)
     vine = site.mat > 0
-    vine.ravel()[site.hosts.cell[site.hosts.state >= 1]] = True
+    vine.ravel()[site.hosts.cell[(site.hosts.state >= 1) & ~site.hosts.placed]] = True
     near = _spread(vine, int(np.ceil(NEAR / site.cell_size))).ravel()
     placed = [(record, grounds.of_record(record)) for record in records]
     return [record for record, ground in placed if ground is not None and not near[ground.cells].any()]

@@ -48,8 +48,8 @@ def _by_unit(site: Site, survey: Survey, system: str) -> str:
     looked = Scale([one.area for one in units.values()], "area", system)
     mats = Scale([has[name][0] for name in units], "area", system)
     rows = [_row(name, one, looked, mats, has[name], bool(site.unit_names)) for name, one in units.items()]
-    header = ["unit", "visits", "hours", f"looked at ({looked.unit})", "found", "not found", "last"]
-    return table([*header, f"mat on the map ({mats.unit})", "climbed on the map"], rows)
+    header = ["unit", "visits", "hours", f"area ({looked.unit})", "found", "not found", "last"]
+    return table([*header, f"map: mat ({mats.unit})", "map: climbed"], rows)
 
 
 def _row(name: str, one: UnitRecords, looked: Scale, mats: Scale, has: tuple[float, int], units: bool) -> list[str]:
