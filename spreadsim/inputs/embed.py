@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from typing import Any
 
@@ -12,9 +13,10 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
 
-FORMAT = 3  # raised when what is embedded changes so that older versions cannot read it
-_READABLE = (1, 2, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks
+FORMAT = 4  # raised when what is embedded changes so that older versions cannot read it
+_READABLE = (1, 2, 3, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks; 3: without hashes
 PREFIX = "input_"
+HASH = "sha256"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
 # Layers of a site and what they are; the unit of all is "1".
@@ -59,11 +61,11 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
     Returns
     -------
     attrs : dict
-        Global attributes.
+        Global attributes: the format, and the hash of all variables' hashes.
     variables : dict
-        By name: dimensions, array and attributes, with units and long_name. All names start with
-        ``input_``, as do all dimensions but y and x. Everything but layers, hosts and sources is JSON text,
-        as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
+        By name: dimensions, array and attributes, with units, long_name and the hash (SHA-256) of the values.
+        All names start with ``input_``, as do all dimensions but y and x. Everything but layers, hosts and
+        sources is JSON text, as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
     """
     site = experiment.site
     head = {name: getattr(site, name) for name in _SITE}
@@ -82,7 +84,41 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
                 array, attrs = _column(name, getattr(rows, name))
                 attrs |= {"units": unit, "long_name": what}
                 variables[f"{PREFIX}{part}_{name}"] = ((f"{PREFIX}{part}",), array, attrs)
-    return {f"{PREFIX}format": FORMAT}, variables
+    for _, array, attrs in variables.values():
+        attrs[HASH] = _hash(array)
+    hashes = {name: attrs[HASH] for name, (_, _, attrs) in variables.items()}
+    return {f"{PREFIX}format": FORMAT, PREFIX + HASH: _hash_of_all(hashes)}, variables
+
+
+def _hash(values: Any) -> str:
+    """SHA-256 of type, shape and values, the same on every machine and in every file format."""
+    array = np.ascontiguousarray(values)
+    array = array.astype(array.dtype.newbyteorder("<"))
+    if array.dtype.kind == "f":
+        array[np.isnan(array)] = np.nan  # a reader may put another kind of missing there
+    return hashlib.sha256(f"{array.dtype.str} {array.shape} ".encode() + array.tobytes()).hexdigest()
+
+
+def _hash_of_all(hashes: dict[str, str]) -> str:
+    return hashlib.sha256("\n".join(f"{name} {text}" for name, text in sorted(hashes.items())).encode()).hexdigest()
+
+
+def _check_unchanged(dataset: Any) -> None:
+    """See that the inputs are those that were written.
+
+    Raises
+    ------
+    InputError
+        One was changed, went missing or came in since.
+    """
+    found = {str(name): _hash(dataset[name].values) for name in dataset.data_vars if str(name).startswith(PREFIX)}
+    told = f"found values that were changed since they were written, allowed those of the {HASH} beside them"
+    problems = [Problem("", name, told) for name, text in found.items() if dataset[name].attrs.get(HASH) != text]
+    if not problems and _hash_of_all(found) != dataset.attrs.get(PREFIX + HASH):
+        told = f"found {len(found)} inputs, some not those that were written, allowed outcomes as spreadsim wrote them"
+        problems.append(Problem("", PREFIX + HASH, told))
+    if problems:
+        raise InputError(*problems)
 
 
 def _column(name: str, values: Any) -> tuple[np.ndarray, dict[str, Any]]:
@@ -110,13 +146,15 @@ def unembed(dataset: Any) -> Experiment:
     Raises
     ------
     InputError
-        If the dataset carries none, or one that this version cannot read.
+        If the dataset carries none, one that was changed since it was written, or one that this version cannot read.
     """
     if f"{PREFIX}experiment" not in dataset:
         raise InputError(Problem("", f"{PREFIX}experiment", "found nothing, allowed outcomes written by spreadsim"))
     found = dataset.attrs.get(f"{PREFIX}format")
     if found is None or int(found) not in _READABLE:
         raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {_READABLE[0]} to {FORMAT}"))
+    if int(found) == FORMAT:
+        _check_unchanged(dataset)
     try:
         text = bytes(np.asarray(dataset[f"{PREFIX}experiment"].values, dtype=np.uint8)).decode("utf-8")
         data = json.loads(text)
