@@ -20,8 +20,8 @@ def strip_of(variable: Any, bound: float = STRIP_BYTES) -> int:
     int
         At least 1; a whole number of chunks where the file is chunked, unless that is all replicates.
     """
-    sizes = {str(dim): size for dim, size in variable.sizes.items()}
-    one = variable.dtype.itemsize
+    sizes: dict[str, int] = {str(dim): size for dim, size in variable.sizes.items()}
+    one = int(variable.dtype.itemsize)
     for dim, size in sizes.items():
         one *= 1 if dim in ("strategy", "replicate") else max(1, size)
     chunk = max(1, int(variable.encoding.get("preferred_chunks", {}).get("replicate", 1)))
