@@ -44,7 +44,7 @@ def export(
     years: tuple[int, ...],
     share: float,
 ) -> None:
-    """Write RESULTS, a folder that compare wrote or an outcomes.nc, as files for other programs."""
+    """Write RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr, as files for other programs."""
     from spreadsim.analysis.outcomes import check_strategy, check_year, strategy_names
     from spreadsim.exports import TABLES, export_ground, export_map, export_table, export_zarr, map_names
 
