@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from typing import Any
 
@@ -10,13 +9,13 @@ import numpy as np
 
 from spreadsim.errors import InputError, Problem
 from spreadsim.inputs.experiment import Experiment
+from spreadsim.inputs.hashes import HASH, check_unchanged, hash_of, hash_of_all
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
 
 FORMAT = 4  # raised when what is embedded changes so that older versions cannot read it
 _READABLE = (1, 2, 3, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks; 3: without hashes
 PREFIX = "input_"
-HASH = "sha256"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
 # Layers of a site and what they are; the unit of all is "1".
@@ -85,40 +84,15 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
                 attrs |= {"units": unit, "long_name": what}
                 variables[f"{PREFIX}{part}_{name}"] = ((f"{PREFIX}{part}",), array, attrs)
     for _, array, attrs in variables.values():
-        attrs[HASH] = _hash(array)
+        attrs[HASH] = hash_of(array)
     hashes = {name: attrs[HASH] for name, (_, _, attrs) in variables.items()}
-    return {f"{PREFIX}format": FORMAT, PREFIX + HASH: _hash_of_all(hashes)}, variables
+    return {f"{PREFIX}format": FORMAT, PREFIX + HASH: hash_of_all(hashes)}, variables
 
 
-def _hash(values: Any) -> str:
-    """SHA-256 of type, shape and values, the same on every machine and in every file format."""
-    array = np.ascontiguousarray(values)
-    array = array.astype(array.dtype.newbyteorder("<"))
-    if array.dtype.kind == "f":
-        array[np.isnan(array)] = np.nan  # a reader may put another kind of missing there
-    return hashlib.sha256(f"{array.dtype.str} {array.shape} ".encode() + array.tobytes()).hexdigest()
-
-
-def _hash_of_all(hashes: dict[str, str]) -> str:
-    return hashlib.sha256("\n".join(f"{name} {text}" for name, text in sorted(hashes.items())).encode()).hexdigest()
-
-
-def _check_unchanged(dataset: Any) -> None:
-    """See that the inputs are those that were written.
-
-    Raises
-    ------
-    InputError
-        One was changed, went missing or came in since.
-    """
-    found = {str(name): _hash(dataset[name].values) for name in dataset.data_vars if str(name).startswith(PREFIX)}
-    told = f"found values that were changed since they were written, allowed those of the {HASH} beside them"
-    problems = [Problem("", name, told) for name, text in found.items() if dataset[name].attrs.get(HASH) != text]
-    if not problems and _hash_of_all(found) != dataset.attrs.get(PREFIX + HASH):
-        told = f"found {len(found)} inputs, some not those that were written, allowed outcomes as spreadsim wrote them"
-        problems.append(Problem("", PREFIX + HASH, told))
-    if problems:
-        raise InputError(*problems)
+def _is_ours(name: str) -> bool:
+    """Whether `embed` makes a variable of that name; the design of a sweep is embedded beside."""
+    kind = name.removeprefix(PREFIX)
+    return kind != name and (kind == "experiment" or kind in _LAYERS or kind.startswith(("host_", "source_")))
 
 
 def _column(name: str, values: Any) -> tuple[np.ndarray, dict[str, Any]]:
@@ -154,7 +128,7 @@ def unembed(dataset: Any) -> Experiment:
     if found is None or int(found) not in _READABLE:
         raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {_READABLE[0]} to {FORMAT}"))
     if int(found) == FORMAT:
-        _check_unchanged(dataset)
+        check_unchanged(dataset, [str(name) for name in dataset.data_vars if _is_ours(str(name))], PREFIX + HASH)
     try:
         text = bytes(np.asarray(dataset[f"{PREFIX}experiment"].values, dtype=np.uint8)).decode("utf-8")
         data = json.loads(text)
