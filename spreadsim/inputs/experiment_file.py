@@ -66,9 +66,9 @@ def read_experiment(path: str | Path) -> Experiment:
 
 
 def _is_outcomes(path: Path) -> bool:
-    if (path / "zarr.json").exists():
-        return True
     try:
+        if (path / "zarr.json").exists():
+            return True
         with path.open("rb") as file:
             return file.read(len(_HDF5)) == _HDF5
     except (OSError, ValueError):
