@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         value_of_statistics,
     )
     from spreadsim.errors import InputError
-    from spreadsim.exports import export_ground, export_map, export_table
+    from spreadsim.exports import export_ground, export_map, export_table, export_zarr
     from spreadsim.inputs import (
         Crew,
         Design,
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
         Treatment,
         Vine,
         Weather,
+        experiment_of,
         grid,
         latin_hypercube,
         listed,
@@ -75,6 +76,7 @@ _HOMES = {
     "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
+    "export_zarr": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
@@ -103,6 +105,7 @@ _HOMES = {
     "Treatment": "spreadsim.inputs",
     "Vine": "spreadsim.inputs",
     "Weather": "spreadsim.inputs",
+    "experiment_of": "spreadsim.inputs",
     "grid": "spreadsim.inputs",
     "latin_hypercube": "spreadsim.inputs",
     "listed": "spreadsim.inputs",
@@ -145,9 +148,11 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "experiment_of",
     "export_ground",
     "export_map",
     "export_table",
+    "export_zarr",
     "film",
     "flips",
     "grid",

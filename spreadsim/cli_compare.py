@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 @click.option("--until-year", type=int, help="With --until: year whose end counts; the last if not given.")
 @click.option("--most", type=click.IntRange(1), help="With --until: number of worlds to stop at; 10000 if not given.")
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler whose workers run it; they must share the folder.")
+@click.option("--zarr", is_flag=True, help="Write the outcomes as outcomes.zarr too, beside outcomes.nc.")
 @units_option
 def compare(
     experiment: Path,
@@ -51,6 +52,7 @@ def compare(
     until_year: int | None,
     most: int | None,
     cluster: str | None,
+    zarr: bool,
     units: str | None,
 ) -> None:
     """Run the strategies of EXPERIMENT over the same worlds and say which did best."""
@@ -68,9 +70,10 @@ def compare(
         given = {"year": until_year, "most": most, "seed": seed, "workers": workers, "cluster": cluster}
         found = _run_until(inputs, folder, widths, resume, {key: one for key, one in given.items() if one is not None})
         dataset, told = found.outcomes, "\n\n".join(fill(text) for text in found.story(system))
+    extra = [spreadsim.export_zarr(dataset, folder / "outcomes.zarr")] if zarr else []
     text = report.findings(dataset, inputs, system=system, story=told)
     say(text)
-    files = report.write_files(dataset, inputs, folder, text, system=system)
+    files = report.write_files(dataset, inputs, folder, text, system=system) + extra
     say("\n" + report.closing(dataset, inputs, folder, files))
 
 

@@ -7,7 +7,8 @@ import click
 import spreadsim
 from spreadsim.cli_screen import make_folder, say
 
-_KINDS = ("tables", "maps", "ground")
+_KINDS = ("tables", "maps", "ground", "zarr")
+_USUAL = ("tables", "maps", "ground")
 
 
 @click.command("export")
@@ -23,7 +24,8 @@ _KINDS = ("tables", "maps", "ground")
     "kinds",
     multiple=True,
     type=click.Choice(_KINDS),
-    help="Tables (CSV), maps (GeoTIFF), ground (GeoPackage of hosts, units and likely mat); all if not given.",
+    help="Tables (CSV), maps (GeoTIFF), ground (GeoPackage of hosts, units and likely mat); "
+    "these three if not given. zarr: all outcomes as outcomes.zarr.",
 )
 @click.option("--strategy", "strategies", multiple=True, metavar="NAME", help="Of maps and ground; all if not given.")
 @click.option("--year", "years", multiple=True, type=int, help="Of maps and ground; start and last if not given.")
@@ -42,31 +44,34 @@ def export(
     years: tuple[int, ...],
     share: float,
 ) -> None:
-    """Write RESULTS, a folder that compare wrote or an outcomes.nc, as files for other programs."""
+    """Write RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr, as files for other programs."""
     from spreadsim.analysis.outcomes import check_strategy, check_year, strategy_names
-    from spreadsim.exports import TABLES, export_ground, export_map, export_table, map_names
+    from spreadsim.exports import TABLES, export_ground, export_map, export_table, export_zarr, map_names
 
     # a folder of results holds outcomes.nc; a Zarr store is a folder itself
     path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
+    kinds = kinds or _USUAL
     files: list[Path] = []
     with spreadsim.open_outcomes(path) as dataset:
         names = [check_strategy(dataset, name, "--strategy") for name in strategies] or list(strategy_names(dataset))
         labels = [check_year(dataset, year) for year in years or (0, -1)]
         folder = make_folder(path.parent / "export" if out is None else out)
-        if not kinds or "tables" in kinds:
+        if "tables" in kinds:
             files += [export_table(dataset, folder / f"{name}.csv", name) for name in TABLES]
+        if "zarr" in kinds:
+            files.append(export_zarr(dataset, folder / "outcomes.zarr"))
         for number, strategy in enumerate(strategy_names(dataset)):
             for year in labels if strategy in names else ():
                 # a strategy's name may hold signs that no file may
                 at = f"strategy-{number}-year-{year}"
-                if not kinds or "maps" in kinds:
+                if "maps" in kinds:
                     for name in map_names(dataset):
                         where = folder / f"{name}-{at}.tif"
                         files.append(export_map(dataset, where, name, strategy=strategy, year=year))
-                if not kinds or "ground" in kinds:
+                if "ground" in kinds:
                     where = folder / f"ground-{at}.gpkg"
                     files.append(export_ground(dataset, where, strategy=strategy, year=year, share=share))
         told = [f"  strategy-{number}: {name}" for number, name in enumerate(strategy_names(dataset)) if name in names]
-    say(f"{len(files)} files in {folder}")
-    if kinds != ("tables",):
+    say(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {folder}")
+    if {"maps", "ground"} & set(kinds):
         say("\n".join(["Strategies by the numbers in the names of files:", *told]))

@@ -17,7 +17,9 @@ _LONGEST_CHUNK = 256
 
 
 def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[str]) -> Path:
-    """Write datasets that follow each other along a dimension as one NetCDF-4 file, whole or not at all.
+    """Write datasets that follow each other along a dimension as one NetCDF-4 file.
+
+    The file is replaced, and errors are raised, as by `store.write`.
 
     Parameters
     ----------
@@ -27,17 +29,12 @@ def write_along(pieces: Iterator[xr.Dataset], dim: str, path: str | os.PathLike[
     dim
         ``"design"`` or ``"replicate"``; unlimited in the file.
     path
-        The file; an older one is replaced once the new one is whole, never before.
+        The file.
 
     Returns
     -------
     pathlib.Path
         The file written.
-
-    Raises
-    ------
-    OSError
-        The disk refused; the temporary file is removed and an older file is left as it was.
     """
     path = Path(path)
     remove_leftovers(path)

@@ -1,5 +1,7 @@
 """Outcomes by year and by measure: what is compared, and how names and years are checked."""
 
+import itertools
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +9,7 @@ import xarray as xr
 
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.schema import VARIABLES
+from spreadsim.strips import strip_of
 
 
 @dataclass(frozen=True)
@@ -86,16 +89,29 @@ def by_year(dataset: xr.Dataset, outcome: str) -> xr.DataArray:
     names = outcome_names(dataset)
     if outcome not in names:
         raise InputError(f"outcome: found {show(outcome)}, allowed {one_of(names)}")
-    values = dataset[outcome].astype(float)
+    values = dataset[outcome]
     rest = [dim for dim in values.dims if dim not in ("strategy", "replicate", "year")]
     if rest:
         # a task that a strategy doesn't have is missing, not unknown: nothing was spent on it
-        values = values.sum(rest, skipna=True)
+        values = _summed(values, rest)
         if VARIABLES[outcome].flow:
             values = values.where(dataset["year"] > 0)
         if "mat_area" in dataset:
             values = values.where(dataset["mat_area"].notnull())
-    return values.transpose("strategy", "replicate", "year")
+    return values.astype(float).transpose("strategy", "replicate", "year")
+
+
+def _summed(values: xr.DataArray, rest: Sequence[Hashable]) -> xr.DataArray:
+    """Sum over some dimensions, a strip of replicates of one strategy at a time: work arrays may be gigabytes."""
+    kept = ("strategy", "replicate", "year")
+    gone = [name for name, label in values.coords.items() if set(label.dims) & set(rest)]
+    frame = values.drop_vars(gone).isel({dim: 0 for dim in rest}).transpose(*kept)
+    total, length = np.empty(frame.shape), strip_of(values)
+    for s, start in itertools.product(range(total.shape[0]), range(0, total.shape[1], length)):
+        here = {"strategy": slice(s, s + 1), "replicate": slice(start, start + length)}
+        part = values.isel(here).astype(float).sum(rest, skipna=True)
+        total[here["strategy"], here["replicate"]] = part.transpose(*kept).to_numpy()
+    return frame.copy(data=total)
 
 
 def strategy_names(dataset: xr.Dataset) -> tuple[str, ...]:

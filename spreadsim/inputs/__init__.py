@@ -9,6 +9,7 @@ from spreadsim.inputs.design_file import find_design, read_design
 from spreadsim.inputs.design_kinds import grid, latin_hypercube, listed, sobol
 from spreadsim.inputs.design_points import bind
 from spreadsim.inputs.embed import embed, unembed
+from spreadsim.inputs.embed import unembed as experiment_of  # its public name
 from spreadsim.inputs.event import Event
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.experiment_file import read_experiment
@@ -51,6 +52,7 @@ __all__ = [
     "Weather",
     "bind",
     "embed",
+    "experiment_of",
     "find_design",
     "grid",
     "latin_hypercube",

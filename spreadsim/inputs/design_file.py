@@ -15,6 +15,7 @@ from spreadsim.inputs.design import Design
 from spreadsim.inputs.design_factor import Factor
 from spreadsim.inputs.design_kinds import grid, latin_hypercube, listed, sobol
 from spreadsim.inputs.file_models import FactorTable, SweepTable
+from spreadsim.inputs.hashes import HASH, check_unchanged, hash_of
 from spreadsim.inputs.layers_file import open_netcdf
 from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
@@ -43,7 +44,7 @@ def read_design(path: str | Path) -> Design:
     path = Path(path)
     check = Check(str(path))
     if path.suffix == ".nc":
-        dataset = open_netcdf(path, check)
+        dataset = open_netcdf(path, check, EMBEDDED)
         check.done()
         return _embedded(dataset, check)
     data = read_toml(path)
@@ -72,7 +73,7 @@ def find_design(path: str | Path) -> Design | None:
     path = Path(path)
     if path.suffix == ".nc":
         check = Check(str(path))
-        dataset = open_netcdf(path, check)
+        dataset = open_netcdf(path, check, EMBEDDED)
         check.done()
         return _embedded(dataset, check) if dataset is not None and EMBEDDED in dataset else None
     return read_design(path) if "sweep" in read_toml(path) else None
@@ -82,7 +83,7 @@ def embed_design(design: Design) -> dict[str, tuple[tuple[str, ...], Any, dict[s
     """Give a design as a variable of the dataset: JSON text as UTF-8 bytes, as an experiment is embedded."""
     text = json.dumps(design.to_dict(), allow_nan=False, ensure_ascii=False)
     data = np.frombuffer(text.encode("utf-8"), dtype=np.uint8).copy()
-    said = {"units": "1", "long_name": "design of the sweep, as JSON text in UTF-8"}
+    said = {"units": "1", "long_name": "design of the sweep, as JSON text in UTF-8", HASH: hash_of(data)}
     return {EMBEDDED: ((f"{EMBEDDED}_byte",), data, said)}
 
 
@@ -90,6 +91,12 @@ def _embedded(dataset: Any, check: Check) -> Design:
     if EMBEDDED not in dataset:
         check.add("", MISSING, "the outcomes of a sweep")
         check.done()
+    if HASH in dataset[EMBEDDED].attrs:  # older ones have none
+        try:
+            check_unchanged(dataset, [EMBEDDED])
+        except InputError as error:
+            check.problems.absorb(error, file=check.thing)
+            raise check.problems.error() from error
     return Design.from_dict(json.loads(bytes(np.asarray(dataset[EMBEDDED].values, dtype=np.uint8)).decode("utf-8")))
 
 

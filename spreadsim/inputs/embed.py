@@ -9,11 +9,12 @@ import numpy as np
 
 from spreadsim.errors import InputError, Problem
 from spreadsim.inputs.experiment import Experiment
+from spreadsim.inputs.hashes import HASH, check_unchanged, hash_of, hash_of_all
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
 
-FORMAT = 3  # raised when what is embedded changes so that older versions cannot read it
-_READABLE = (1, 2, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks
+FORMAT = 4  # raised when what is embedded changes so that older versions cannot read it
+_READABLE = (1, 2, 3, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks; 3: without hashes
 PREFIX = "input_"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
@@ -61,11 +62,11 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
     Returns
     -------
     attrs : dict
-        Global attributes.
+        Global attributes: the format, and the hash of all variables' hashes.
     variables : dict
-        By name: dimensions, array and attributes, with units and long_name. All names start with
-        ``input_``, as do all dimensions but y and x. Everything but layers, hosts and sources is JSON text,
-        as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
+        By name: dimensions, array and attributes, with units, long_name and the hash (SHA-256) of the values.
+        All names start with ``input_``, as do all dimensions but y and x. Everything but layers, hosts and
+        sources is JSON text, as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
     """
     site = experiment.site
     head = {name: getattr(site, name) for name in _SITE}
@@ -84,7 +85,16 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
                 array, attrs = _column(name, getattr(rows, name))
                 attrs |= {"units": unit, "long_name": what}
                 variables[f"{PREFIX}{part}_{name}"] = ((f"{PREFIX}{part}",), array, attrs)
-    return {f"{PREFIX}format": FORMAT}, variables
+    for _, array, attrs in variables.values():
+        attrs[HASH] = hash_of(array)
+    hashes = {name: attrs[HASH] for name, (_, _, attrs) in variables.items()}
+    return {f"{PREFIX}format": FORMAT, PREFIX + HASH: hash_of_all(hashes)}, variables
+
+
+def _is_ours(name: str) -> bool:
+    """Whether `embed` makes a variable of that name; the design of a sweep is embedded beside."""
+    kind = name.removeprefix(PREFIX)
+    return kind != name and (kind == "experiment" or kind in _LAYERS or kind.startswith(("host_", "source_")))
 
 
 def _column(name: str, values: Any) -> tuple[np.ndarray, dict[str, Any]]:
@@ -112,13 +122,15 @@ def unembed(dataset: Any) -> Experiment:
     Raises
     ------
     InputError
-        If the dataset carries none, or one that this version cannot read.
+        If the dataset carries none, one that was changed since it was written, or one that this version cannot read.
     """
     if f"{PREFIX}experiment" not in dataset:
         raise InputError(Problem("", f"{PREFIX}experiment", "found nothing, allowed outcomes written by spreadsim"))
     found = dataset.attrs.get(f"{PREFIX}format")
     if found is None or int(found) not in _READABLE:
         raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {_READABLE[0]} to {FORMAT}"))
+    if int(found) == FORMAT:
+        check_unchanged(dataset, [str(name) for name in dataset.data_vars if _is_ours(str(name))], PREFIX + HASH)
     try:
         text = bytes(np.asarray(dataset[f"{PREFIX}experiment"].values, dtype=np.uint8)).decode("utf-8")
         data = json.loads(text)

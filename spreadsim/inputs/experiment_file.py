@@ -11,7 +11,7 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crew import Crew
 from spreadsim.inputs.crew_table import read_crew_table
 from spreadsim.inputs.cross_checks import Parts, check_names, check_parts, check_raw_names
-from spreadsim.inputs.embed import unembed
+from spreadsim.inputs.embed import PREFIX, unembed
 from spreadsim.inputs.event import Event
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.file_models import ExperimentTable
@@ -39,7 +39,7 @@ def read_experiment(path: str | Path) -> Experiment:
     Parameters
     ----------
     path : str or Path
-        A TOML file, or outcomes (NetCDF) written by spreadsim: the experiment that they came from. With
+        A TOML file, or outcomes (NetCDF or Zarr) written by spreadsim: the experiment that they came from. With
         ``units = "us"`` in it, lengths of ``[[events]]`` are in feet, and ``[weather]`` and its CSV file in degF,
         miles per hour and inches; a site says its own units.
 
@@ -54,9 +54,9 @@ def read_experiment(path: str | Path) -> Experiment:
         ``experiment.toml: strategies[2].tasks[0].share: found 1.4, allowed 0 to 1``. Counting starts at 0.
     """
     path = Path(path)
-    if _is_netcdf(path):
+    if _is_outcomes(path):
         check = Check(str(path))
-        dataset = open_netcdf(path, check)
+        dataset = open_netcdf(path, check, PREFIX)
         check.done()
         try:
             return unembed(dataset)
@@ -66,8 +66,10 @@ def read_experiment(path: str | Path) -> Experiment:
     return _Reader(path, read_toml(path)).read()
 
 
-def _is_netcdf(path: Path) -> bool:
+def _is_outcomes(path: Path) -> bool:
     try:
+        if (path / "zarr.json").exists():
+            return True
         with path.open("rb") as file:
             return file.read(len(_HDF5)) == _HDF5
     except (OSError, ValueError):

@@ -86,16 +86,19 @@ def read_layers(path: Path, check: Check) -> Layers | None:
     return Layers(arrays, size, (west - size / 2, south - size / 2), _crs(dataset))
 
 
-def open_netcdf(path: Path, check: Check) -> xr.Dataset | None:
-    """Load a NetCDF-4 file into memory; note why not if it cannot be read."""
+def open_netcdf(path: Path, check: Check, prefix: str = "") -> xr.Dataset | None:
+    """Load what begins with the prefix in a NetCDF-4 file, or a Zarr store; note why not if it cannot be read."""
     import xarray as xr  # here, since most experiments need no such file
 
-    if path.is_dir() or not path.exists():
+    zarr = (path / "zarr.json").exists()
+    if not zarr and (path.is_dir() or not path.exists()):
         check.add("", Said("a folder" if path.is_dir() else "no such file"), "a NetCDF file that exists")
         return None
     try:
-        with xr.open_dataset(path, engine="h5netcdf", decode_times=False) as dataset:
-            return dataset.load()
+        how: dict[str, Any] = {"engine": "zarr", "consolidated": False} if zarr else {"engine": "h5netcdf"}
+        with xr.open_dataset(path, decode_times=False, **how) as dataset:
+            others = [name for name in dataset.variables if not str(name).startswith(prefix)]
+            return dataset.drop_vars(others).load()
     except Exception as error:  # damaged files make HDF5 and xarray raise nearly anything
         reason = str(error).strip().split("\n")[0]
         check.problems.say(check.thing, "", f"cannot be read as a NetCDF-4 file: {reason}")

@@ -53,7 +53,8 @@ def test_nothing_of_the_machine_is_embedded(experiment: Experiment) -> None:
 
 def test_every_variable_says_what_it_is(experiment: Experiment) -> None:
     attrs, variables = embed(experiment)
-    assert attrs == {"input_format": 3}
+    assert attrs["input_format"] == 4 and len(attrs["input_sha256"]) == 64
+    assert len({said["sha256"] for _, _, said in variables.values()}) > 10
     for name, (dims, array, said) in variables.items():
         assert name.startswith("input_") and said["long_name"] and said["units"]
         assert array.ndim == len(dims) and array.dtype != bool and array.dtype.kind in "iuf"
@@ -101,7 +102,7 @@ def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     ("change", "said"),
     [
         (lambda d: d.drop_vars("input_experiment"), "input_experiment: found nothing"),
-        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 3"),
+        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 4"),
         (lambda d: d.drop_attrs(deep=False), "input_format: found None"),
         (lambda d: d.drop_vars("input_canopy"), "found damaged text"),
         (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"{}", np.uint8))), "found damaged text"),
@@ -116,8 +117,37 @@ def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
 )
 def test_damage_is_named(experiment: Experiment, change: Any, said: str) -> None:
     with pytest.raises(InputError) as caught:
-        unembed(change(dataset(experiment)))
+        unembed(
+            change(dataset(experiment).assign_attrs(input_format=3))
+        )  # whose values have no hash to be held against
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        (lambda d: d.assign(input_canopy=d.input_canopy.copy(data=d.input_canopy.values * 0.5)), "input_canopy: found"),
+        (lambda d: d.assign(input_mat=d.input_mat.drop_attrs()), "input_mat: found values that were changed"),
+        (lambda d: d.drop_vars([name for name in d if "host" in name]), "input_sha256: found"),
+        (lambda d: d.drop_vars("input_boundary_mat"), "input_sha256: found"),
+        (lambda d: d.assign_attrs(input_sha256="0" * 64), "input_sha256: found"),
+        (
+            lambda d: d.assign(
+                input_experiment=d.input_experiment.copy(
+                    data=np.frombuffer(bytes(d.input_experiment.values).replace(b'"seed": ', b'"seed":1'), np.uint8)
+                )
+            ),
+            "input_experiment: found values that were changed",
+        ),
+    ],
+)
+def test_what_was_changed_since_it_was_written_is_noticed(experiment: Experiment, change: Any, named: str) -> None:
+    """All of these would be read as another experiment without a word."""
+    made = dataset(experiment)
+    with pytest.raises(InputError) as caught:
+        unembed(change(made))
+    assert named in str(caught.value) and len(caught.value.problems) == 1
+    assert unembed(made) == experiment  # and what was not changed is read
 
 
 def test_a_file_that_is_not_ours_is_refused(tmp_path: Path) -> None:

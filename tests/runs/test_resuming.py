@@ -9,11 +9,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import h5py
 import numpy as np
 import pytest
 import xarray as xr
 
-from spreadsim import InputError, Strategy, cli, compare, open_outcomes, read_experiment
+from spreadsim import InputError, Strategy, cli, compare, experiment_of, open_outcomes, read_experiment
 from spreadsim.views import report
 
 from .small import assert_same_bits, experiment
@@ -120,6 +121,35 @@ def test_outcomes_can_be_run_again_from_themselves(tmp_path: Path):
     compare(experiment(), folder=tmp_path, workers=1).close()
     again = compare(read_experiment(tmp_path / "outcomes.nc"), workers=1)
     assert_same_bits(again, whole())
+
+
+def test_outcomes_alone_give_the_same_bits_again_from_the_command_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """In a folder with nothing else; and a store of Zarr is as good as the file, values and all."""
+    monkeypatch.setattr(report, "write_files", lambda *_, **__: [])
+    compare(experiment(), folder=tmp_path / "first", workers=1).close()
+    for source in ("first/outcomes.nc", "again/outcomes.zarr"):
+        place = tmp_path / "alone"
+        place.mkdir()
+        (tmp_path / source).rename(place / Path(source).name)
+        out = tmp_path / ("again" if source.endswith("nc") else "third")
+        assert cli.main(["compare", str(place / Path(source).name), "--out", str(out), "--zarr"]) == 0
+        for name in ("outcomes.nc", "outcomes.zarr"):
+            with open_outcomes(out / name) as again:
+                assert_same_bits(again, whole())
+                assert experiment_of(again) == experiment()
+                said = {name: variable.attrs for name, variable in again.variables.items()}
+                for name, variable in whole().variables.items():
+                    assert said[name].keys() == variable.attrs.keys(), name
+        shutil.rmtree(place)
+
+
+def test_a_changed_file_is_not_run_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    compare(experiment(), folder=tmp_path, workers=1).close()
+    with h5py.File(tmp_path / "outcomes.nc", "r+") as file:
+        file["input_mat"][0, 0] = 0.25
+    assert cli.main(["compare", str(tmp_path / "outcomes.nc"), "--out", str(tmp_path / "again")]) == 2
+    assert "outcomes.nc: input_mat: found values that were changed" in capsys.readouterr().err
+    assert not (tmp_path / "again").exists()
 
 
 @pytest.mark.parametrize(

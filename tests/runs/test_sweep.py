@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import h5py
 import numpy as np
 import pytest
 import xarray as xr
@@ -235,6 +236,11 @@ def test_a_folder_gets_one_file_that_is_the_same_and_can_be_run_again(tmp_path: 
                 assert np.array_equal(again[name].attrs[key], value), (name, key)
     assert read_design(path) == DESIGN
     assert read_experiment(path) == changed(replicates=WORLDS)
+    with h5py.File(path, "r+") as file:
+        file["input_sweep"][5] += 1
+    assert read_experiment(path) == changed(replicates=WORLDS)
+    with pytest.raises(InputError, match=r"sweep\.nc: input_sweep: found values that were changed"):
+        read_design(path)
 
 
 class Stop:
