@@ -52,6 +52,7 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.planning import may_be_called_clear
+    from spreadsim.planning.search import search
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
@@ -75,6 +76,7 @@ _HOMES = {
     "make_goals": "spreadsim.analysis",
     "net_present_cost": "spreadsim.analysis",
     "read_goals": "spreadsim.analysis",
+    "search": "spreadsim.planning.search",
     "regret": "spreadsim.analysis",
     "scores": "spreadsim.analysis",
     "sensitivity": "spreadsim.analysis",
@@ -155,6 +157,7 @@ __all__ = [
     "read_site",
     "regret",
     "scores",
+    "search",
     "sensitivity",
     "simulate",
     "sobol",

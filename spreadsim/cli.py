@@ -19,6 +19,7 @@ from spreadsim.cli_flips import flips
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
+from spreadsim.cli_search import search
 from spreadsim.cli_sweep import sweep
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -41,6 +42,7 @@ cli.add_command(decide)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(lesson)
+cli.add_command(search)
 cli.add_command(sweep)
 
 

@@ -1,0 +1,83 @@
+"""What outcome costs: each strategy's score against its hours and its money a year."""
+
+import textwrap
+
+import matplotlib as mpl
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from spreadsim.analysis.flip_words import score_words
+from spreadsim.analysis.found import not_beaten
+from spreadsim.views.style import RC, put_title
+
+# colour, marker, size: any one of them tells the three apart
+_KINDS = {"given": ("#0072b2", "s", 90), "cheaper": ("#e69f00", "o", 70), "found": ("#d55e00", "*", 320)}
+_SAID = {"given": "given", "cheaper": "found for fewer hours or less money", "found": "found by the search"}
+
+
+def front_chart(judged: xr.Dataset, *, notice: str = "") -> Figure:
+    """Draw what a lower score costs.
+
+    Parameters
+    ----------
+    judged
+        From `analysis.found.judge`.
+    notice
+        What must be said wherever it is shown.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        A panel for hours and, if any is spent, one for money; a line joins those that no other beats in both.
+    """
+    panels = [("hours", "hours worked a year")]
+    if float(judged["money"].max()) > 0:
+        panels.append(("money", f"{judged.attrs['currency']} a year"))
+    with mpl.rc_context(RC):
+        figure = Figure(figsize=(7.0 * len(panels) + 1.0, 7.0), layout="constrained")
+        every = figure.subplots(1, len(panels), sharey=True, squeeze=False)[0]
+        for axes, (cost, title) in zip(every, panels, strict=True):
+            _panel(axes, judged, cost)
+            axes.set_xlabel(title)
+        score = score_words(judged)
+        every[0].set_ylabel("\n".join(textwrap.wrap(f"{score} (lower is better)", 40)))
+        handles, labels = every[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower left", ncols=2)
+        key = "; ".join(f"{letter} {name}" for letter, name in _letters(judged))
+        figure.text(0.01, -0.02, "\n".join(textwrap.wrap(key, 62 * len(panels))), va="top", fontsize=12)
+        put_title(figure, judged, "What a better outcome costs", notice)
+    return figure
+
+
+def front_alt(judged: xr.Dataset) -> str:
+    """Say what the picture shows, for those who cannot see it."""
+    front = [str(name) for name in judged["strategy"].values[judged["front"].values]]
+    return f"Score of each strategy against its hours and money a year; no other beats {', '.join(front)}"
+
+
+def _letters(judged: xr.Dataset) -> list[tuple[str, str]]:
+    return [(chr(ord("a") + at), str(name)) for at, name in enumerate(judged["strategy"].values)]
+
+
+def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
+    costs, scores = judged[cost].to_numpy(), judged["score"].to_numpy()
+    kinds, kept = judged["origin"].values, judged["within"].values
+    for kind, (colour, marker, size) in _KINDS.items():
+        chosen = (kinds == kind) & kept
+        if chosen.any():
+            axes.scatter(costs[chosen], scores[chosen], size, colour, marker, label=_SAID[kind], zorder=3)
+    if not kept.all():
+        axes.scatter(costs[~kept], scores[~kept], 80, "#777777", "x", label="breaks a limit", zorder=3)
+    points = np.column_stack([costs, scores])[kept]
+    front = points[not_beaten(points)]
+    front = front[front[:, 0].argsort()]
+    label = "no other has both lower"
+    axes.plot(front[:, 0], front[:, 1], color="#777777", drawstyle="steps-post", label=label, zorder=2)
+    if (scores > 0).all() and scores.max() > 30 * scores.min():
+        axes.set_yscale("log")
+    for (letter, _), x, y in zip(_letters(judged), costs, scores, strict=True):
+        axes.annotate(letter, (x, y), (8, 6), textcoords="offset points", fontsize=13)
+    axes.set_xlim(left=min(0.0, -0.03 * float(costs.max())))
+    axes.set_xmargin(0.05)
