@@ -95,10 +95,10 @@ def judge(
     Returns
     -------
     xarray.Dataset
-        By strategy: `origin`, mean `score`, `hours`, `money`, `within` the limits or not; `ahead`, by how much the found
-        one's score is lower, with `ahead_low` and `ahead_high`; `better`, the share of worlds in which it is, with
-        `better_low` and `better_high`, and `equal`, in which both are the same; `front`, whether no other that keeps the
-        limits has a score, hours and money as low.
+        By strategy: `origin`, mean `score`, `hours`, `money`, `within` the limits or not; `ahead`, by how much the
+        found one's score is lower, with `ahead_low` and `ahead_high`; `better`, the share of worlds in which it is,
+        with `better_low` and `better_high`, and `equal`, in which both are the same; `front`, whether no other that
+        keeps the limits has a score, hours and money as low.
     """
     at = list(origin).index("found")
     difference = (score - score[at]).T

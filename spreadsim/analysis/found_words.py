@@ -27,8 +27,8 @@ def found_sentences(found: Found) -> list[str]:
     looked, chose, worlds = found.worlds
     told.append(
         f"Looked at {found.tries:,} strategies, {found.different:,} different ones with what was tried to make them "
-        f"plainer, in {looked:,} worlds; the foremost were chosen among in {chose:,} others, and all numbers here are of "
-        f"{worlds:,} others again (seed {found.seed}). A longer search may find a better one."
+        f"plainer, in {looked:,} worlds; the foremost were chosen among in {chose:,} others, and all numbers here are "
+        f"of {worlds:,} others again (seed {found.seed}). A longer search may find a better one."
     )
     return [sentence for sentence in told if sentence]
 
@@ -38,7 +38,7 @@ def best_given(judged: xr.Dataset) -> str:
     given = judged.isel(strategy=judged["origin"].values == "given")
     kept = given.isel(strategy=given["within"].values)
     rivals = kept if kept.sizes["strategy"] else given
-    return str(rivals["strategy"].values[int(rivals["score"].argmin())])
+    return str(rivals["strategy"].values[int(rivals["score"].to_numpy().argmin())])
 
 
 def front_rows(judged: xr.Dataset) -> list[list[str]]:
@@ -63,13 +63,17 @@ def _verdict(found: Found, rival: str, score: str) -> str:
         return f'Nothing better was found than "{found.same_as}", which is one of those given.'
     name = found.strategy.name
     level = percent(float(found.judged.attrs["confidence"]))
+    best = f'"{name}", the best of the search,'
     if found.verdict == "better":
-        return f'"{name}" has less {score} than every strategy given, told from each at {level}; the best of them is "{rival}".'
+        return (
+            f'"{name}" has less {score} than every strategy given, told from each at {level}; the best of them is '
+            f'"{rival}".'
+        )
     if found.verdict == "not better":
-        return f'No better strategy was found than those given: "{name}", the best of the search, is no better than "{rival}".'
+        return f'No better strategy was found than those given: {best} does no better than "{rival}".'
     return (
-        f'No strategy was found that is surely better than those given: "{name}", the best of the search, can\'t be told '
-        f'from the best of them at {level}, which is "{rival}".'
+        f"No strategy was found that is surely better than those given: {best} can't be told from the best of them, "
+        f'"{rival}", at {level}.'
     )
 
 
@@ -82,8 +86,8 @@ def _by_how_much(judged: xr.Dataset, rival: str, score: str) -> str:
     if equal:
         shares.append(f"the same in {percent(equal)}")
     return (
-        f"{score[0].upper()}{score[1:]}: {number(found)} against {number(float(one['score']))}, lower by {number(ahead)} "
-        f"({number(low)} to {number(high)}); {', '.join(shares)}."
+        f"{score[0].upper()}{score[1:]}: {number(found)} against {number(float(one['score']))}, lower by "
+        f"{number(ahead)} ({number(low)} to {number(high)}); {', '.join(shares)}."
     )
 
 

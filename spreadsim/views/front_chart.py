@@ -67,9 +67,9 @@ def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
     for kind, (colour, marker, size) in _KINDS.items():
         chosen = (kinds == kind) & kept
         if chosen.any():
-            axes.scatter(costs[chosen], scores[chosen], size, colour, marker, label=_SAID[kind], zorder=3)
+            axes.scatter(costs[chosen], scores[chosen], s=size, c=colour, marker=marker, label=_SAID[kind], zorder=3)
     if not kept.all():
-        axes.scatter(costs[~kept], scores[~kept], 80, "#777777", "x", label="breaks a limit", zorder=3)
+        axes.scatter(costs[~kept], scores[~kept], s=80, c="#777777", marker="x", label="breaks a limit", zorder=3)
     points = np.column_stack([costs, scores])[kept]
     front = points[not_beaten(points)]
     front = front[front[:, 0].argsort()]

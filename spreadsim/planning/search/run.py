@@ -5,23 +5,20 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
-import numpy as np
-
-from spreadsim.analysis.found import Found, judge, not_beaten, verdict_of
+from spreadsim.analysis.found import Found
 from spreadsim.analysis.goals import DEFAULT, Goals
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Experiment, Strategy
+from spreadsim.planning.search.judging import NAME, judged_of
 from spreadsim.planning.search.optimise import Budget, Record, check_optimiser, improve, plainer, value_of
 from spreadsim.planning.search.picks import Picks, picks_of, strategy_of
 from spreadsim.planning.search.slots import ORDERED, Slot, slots_in, slots_of
-from spreadsim.planning.search.trial import Tried, Worlds
+from spreadsim.planning.search.trial import Worlds
 from spreadsim.runs.progress import reporter
 
-NAME = "found by search"
 _LOOKING = 0.7  # share of the tries that go into the best; the rest into those that cost less
 _LESS = (0.75, 0.5, 0.25)  # of the hours of the best
 _FOREMOST = 5
-_CHEAPER = 6
 Progress = Callable[[int, int], Any]
 
 
@@ -40,11 +37,11 @@ def search(
 ) -> Found:
     """Look for a better strategy than those given, with the same crews, hours, money and rules.
 
-    What may change: which of the given tasks, and of plain handwork that crews may do, in which order; of each its share
-    of the hours, seasons, years, order of targets, follow-up visits, new ground a year, what it waits for, and, among the
-    crews that it was given, one alone. Everything is run in the same worlds. The foremost five of the search are run in a
-    second set of worlds, which chooses among them, and the chosen one, the given ones and those that cost less in a third,
-    so that no number told was picked for being low.
+    What may change: which of the given tasks, and of plain handwork that crews may do, in which order; of each its
+    share of the hours, seasons, years, order of targets, follow-up visits, new ground a year, what it waits for, and,
+    among the crews that it was given, one alone. Everything is run in the same worlds. The foremost of the search are
+    run in a second set of worlds, which chooses among them, and the chosen one, the given ones and those that cost less
+    in a third, so that no number told was picked for being low.
 
     Parameters
     ----------
@@ -93,7 +90,7 @@ def search(
         improve(worlds, slots, record, value_of, budget, _LOOKING, experiment.seed, first, tell)
         _cheaper(worlds, slots, record, budget, experiment.seed, tell)
     chosen = _choose(experiment, goals, slots, worlds, record, workers)
-    return _judged(experiment, goals, worlds, record, chosen, judging, confidence, workers)
+    return judged_of(experiment, goals, worlds, record, chosen, judging, confidence, workers)
 
 
 def _cheaper(
@@ -152,89 +149,6 @@ def _choose(
     candidates = [strategy_of(slots, picks, NAME)]
     candidates += [strategy_of(slots, record.picks[at], NAME) for at in list(foremost.values())[:_FOREMOST]]
     return min(candidates, key=lambda one: value_of(others.run(one)))
-
-
-def _judged(
-    experiment: Experiment,
-    goals: Goals,
-    worlds: Worlds,
-    record: Record,
-    chosen: Strategy,
-    judging: int,
-    confidence: float,
-    workers: int | None,
-) -> Found:
-    count = len(worlds.replicates)
-    fresh = Worlds(experiment, goals, range(2 * count, 2 * count + judging), workers)
-    given = [fresh.run(strategy) for strategy in experiment.strategies]
-    names = [strategy.name for strategy in experiment.strategies]
-    name = next(name for k in range(len(names) + 1) if (name := NAME if not k else f"{NAME} {k + 1}") not in names)
-    found = fresh.run(_told(chosen, name, f"Found by a search of {len(record.tried)} tries, seed {experiment.seed}."))
-    same = [one.strategy.name for one in given if np.array_equal(one.score, found.score) and _alike(one, found)]
-    cheaper = _named_by_cost([fresh.run(one.strategy) for one in _front(record, found)], experiment.currency)
-    every = [*given, found, *cheaper]
-    origin = ["given"] * len(given) + ["found"] + ["cheaper"] * len(cheaper)
-    judged = judge(
-        [one.strategy.name for one in every],
-        origin,
-        np.array([one.score for one in every]),
-        np.array([one.hours for one in every]),
-        np.array([one.money for one in every]),
-        np.array([one.beyond for one in every]),
-        confidence,
-        experiment.seed,
-    )
-    kept = judged["front"].values | (judged["origin"].values != "cheaper")
-    judged = judged.isel(strategy=kept)
-    weights = ", ".join(f"{weight:g} x {name}" for name, weight in goals.weights.items())
-    judged.attrs |= {
-        "title": experiment.title,
-        "score": weights or goals.order[0],
-        "currency": experiment.currency,
-        "comment": experiment.notice,
-    }
-    wider = dataclasses.replace(
-        experiment, strategies=tuple(one.strategy for one, keep in zip(every, kept, strict=True) if keep)
-    )
-    verdict = "not better" if same else verdict_of(judged)
-    sets = (count, count, judging)
-    tries = len(record.tried)
-    return Found(
-        wider, found.strategy, same[0] if same else "", judged, verdict, tries, len(worlds), sets, experiment.seed
-    )
-
-
-def _front(record: Record, found: Tried) -> list[Tried]:
-    """Give some tries that no other beats in score, hours and money and that cost less than the found one."""
-    kept = [tried for tried in record.tried if tried.beyond <= 0 and tried.strategy.tasks]
-    if not kept:
-        return []
-    points = np.array([[one.mean, one.hours.mean(), one.money.mean()] for one in kept])
-    less = (points[:, 1] < found.hours.mean() * 0.97) | (points[:, 2] < found.money.mean() * 0.97)
-    _, unlike = np.unique(points, axis=0, return_index=True)
-    first = np.isin(np.arange(len(kept)), unlike)
-    front = sorted(np.flatnonzero(not_beaten(points) & less & first), key=lambda at: points[at, 1])
-    if len(front) > _CHEAPER:  # evenly along the hours
-        front = [front[k] for k in np.unique(np.linspace(0, len(front) - 1, _CHEAPER).round().astype(int))]
-    return [kept[at] for at in front]
-
-
-def _named_by_cost(tried: Sequence[Tried], currency: str) -> list[Tried]:
-    """Name strategies by what they cost; of equal names the later ones are left out."""
-    named: dict[str, Tried] = {}
-    for one in tried:
-        hours, money = float(one.hours.mean()), float(one.money.mean())
-        name = f"found for {hours:,.0f} h" + (f" and {money:,.0f} {currency}" if money > 0 else "") + " a year"
-        named.setdefault(name, dataclasses.replace(one, strategy=_told(one.strategy, name, "")))
-    return list(named.values())
-
-
-def _alike(one: Tried, other: Tried) -> bool:
-    return np.array_equal(one.hours, other.hours) and np.array_equal(one.money, other.money)
-
-
-def _told(strategy: Strategy, name: str, why: str) -> Strategy:
-    return Strategy(name, tasks=strategy.tasks, reserve_follow_up=strategy.reserve_follow_up, why=why)
 
 
 def _teller(report: Progress, budget: Budget) -> Callable[[], Any]:

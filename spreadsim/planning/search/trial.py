@@ -78,7 +78,9 @@ class Worlds:
         return Tried(strategy, score, hours, money, max(0.0, *beyond, 0.0))
 
     def _costs(self, data: xr.Dataset) -> tuple[Any, Any]:
-        return amount_of(data, "hours", self.goals), amount_of(data, "cost", self.goals)
+        """Give hours and cash a year, over all years, whichever year the goals are about."""
+        all_years = dataclasses.replace(self.goals, year=-1)
+        return amount_of(data, "hours", all_years), amount_of(data, "cost", all_years)
 
 
 def _flat(values: xr.DataArray) -> NDArray[np.float64]:
