@@ -66,8 +66,7 @@ def _verdict(found: Found, rival: str, score: str) -> str:
     best = f'"{name}", the best of the search,'
     if found.verdict == "better":
         return (
-            f'"{name}" has less {score} than every strategy given, told from each at {level}; the best of them is '
-            f'"{rival}".'
+            f'"{name}" beats every strategy given on {score}, told from each at {level}; the best of them is "{rival}".'
         )
     if found.verdict == "not better":
         return f'No better strategy was found than those given: {best} does no better than "{rival}".'

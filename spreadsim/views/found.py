@@ -3,6 +3,7 @@
 import dataclasses
 from pathlib import Path
 
+from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import Found
 from spreadsim.analysis.found_words import found_sentences, front_rows
 from spreadsim.guarded import renamed_when_whole
@@ -48,10 +49,11 @@ def costs_table(found: Found) -> str:
     rows = front_rows(found.judged)
     names = [str(name) for name in found.judged["strategy"].values]
     letters = {name: chr(ord("a") + at) for at, name in enumerate(names)}
-    head = ["", "score", "h a year", f"{found.judged.attrs['currency']} a year", "none as low in all"]
+    head = ["", score_words(found.judged), "h a year", f"{found.judged.attrs['currency']} a year", "not beaten"]
     body = table(head, [[letters[row[0]], *row[1:]] for row in rows])
     key = "\n".join(fill(f"{letter}  {name}", "   ") for name, letter in letters.items())
-    return f"{body}\n\n{key}"
+    said = fill("Not beaten: no other strategy is as low in all three numbers and lower in one.")
+    return f"{body}\n\n{key}\n{said}"
 
 
 def write_found(found: Found, folder: Path) -> list[Path]:

@@ -45,8 +45,8 @@ def front_chart(judged: xr.Dataset, *, notice: str = "") -> Figure:
         every[0].set_ylabel("\n".join(textwrap.wrap(f"{score} (lower is better)", 40)))
         handles, labels = every[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside lower left", ncols=2)
-        key = "; ".join(f"{letter} {name}" for letter, name in _letters(judged))
-        figure.text(0.01, -0.02, "\n".join(textwrap.wrap(key, 62 * len(panels))), va="top", fontsize=12)
+        key = ";  ".join(f"{letter}: {name}" for letter, name in _letters(judged))
+        figure.supxlabel("\n".join(textwrap.wrap(key, 65 * len(panels))), x=0.01, ha="left", fontsize=12)
         put_title(figure, judged, "What a better outcome costs", notice)
     return figure
 
@@ -77,7 +77,11 @@ def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
     axes.plot(front[:, 0], front[:, 1], color="#777777", drawstyle="steps-post", label=label, zorder=2)
     if (scores > 0).all() and scores.max() > 30 * scores.min():
         axes.set_yscale("log")
+        axes.yaxis.set_major_formatter(lambda value, _: f"{value:,g}" if value < 1 else f"{value:,.0f}")
+    places: dict[tuple[float, float], list[str]] = {}  # marks on top of each other share a text
     for (letter, _), x, y in zip(_letters(judged), costs, scores, strict=True):
-        axes.annotate(letter, (x, y), (8, 6), textcoords="offset points", fontsize=13)
+        places.setdefault((float(x), float(y)), []).append(letter)
+    for place, letters in places.items():
+        axes.annotate(", ".join(letters), place, (8, 6), textcoords="offset points", fontsize=13)
     axes.set_xlim(left=min(0.0, -0.03 * float(costs.max())))
     axes.set_xmargin(0.05)

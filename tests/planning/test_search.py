@@ -68,7 +68,7 @@ def test_a_known_best_is_found_and_surely_better(found):
     assert float(row["ahead_low"]) > 0 and float(found.judged["score"].sel(strategy=found.strategy.name)) < 0.5
     assert found.worlds == (8, 8, 30)
     told = found_sentences(found)
-    assert told[0].startswith('"found by search" has less fruiting hosts than every strategy given')
+    assert told[0].startswith('"found by search" beats every strategy given on fruiting hosts, ')
 
 
 def test_what_is_judged_is_what_a_comparison_gives(found):
@@ -252,7 +252,8 @@ def test_the_picture_has_a_mark_for_each_strategy(found):
         marks = np.vstack([one.get_offsets() for one in axes.collections])
         wanted = np.column_stack([found.judged[cost], found.judged["score"]])
         assert sorted(map(tuple, marks)) == sorted(map(tuple, wanted))
-        assert len(axes.texts) == found.judged.sizes["strategy"]
+        letters = ", ".join(text.get_text() for text in axes.texts).split(", ")
+        assert sorted(letters) == [chr(ord("a") + at) for at in range(found.judged.sizes["strategy"])]
 
 
 def test_files_and_text_fit_and_read_back(found, tmp_path):

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.found import Found, judge, not_beaten, verdict_of
 from spreadsim.analysis.goals import Goals
 from spreadsim.inputs import Experiment, Strategy
@@ -82,7 +83,7 @@ def judged_of(
 
 def _front(record: Record, found: Tried) -> list[Tried]:
     """Give some tries that no other beats in score, hours and money and that cost less than the found one."""
-    kept = [tried for tried in record.tried if tried.beyond <= 0 and tried.strategy.tasks]
+    kept = [tried for tried in record.tried if tried.beyond <= 0 and tried.hours.any()]
     if not kept:
         return []
     points = np.array([[one.mean, one.hours.mean(), one.money.mean()] for one in kept])
@@ -100,7 +101,7 @@ def _named_by_cost(tried: Sequence[Tried], currency: str) -> list[Tried]:
     named: dict[str, Tried] = {}
     for one in tried:
         hours, money = float(one.hours.mean()), float(one.money.mean())
-        name = f"found for {hours:,.0f} h" + (f" and {money:,.0f} {currency}" if money > 0 else "") + " a year"
+        name = f"found for {number(hours)} h" + (f" and {number(money)} {currency}" if money > 0 else "") + " a year"
         named.setdefault(name, dataclasses.replace(one, strategy=_told(one.strategy, name, "")))
     return list(named.values())
 
