@@ -1,5 +1,7 @@
 """What a search found, in sentences and as a table of numbers."""
 
+from string import ascii_lowercase
+
 import xarray as xr
 
 from spreadsim.analysis.decision_words import number
@@ -39,6 +41,13 @@ def best_given(judged: xr.Dataset) -> str:
     kept = given.isel(strategy=given["within"].values)
     rivals = kept if kept.sizes["strategy"] else given
     return str(rivals["strategy"].values[int(rivals["score"].to_numpy().argmin())])
+
+
+def letters_of(judged: xr.Dataset) -> dict[str, str]:
+    """Give each strategy a letter, for tables and pictures that have no room for names: a to z, then aa, ab and so on."""
+    first = ["", *ascii_lowercase]
+    letters = (one + two for one in first for two in ascii_lowercase)
+    return {str(name): letter for name, letter in zip(judged["strategy"].values, letters, strict=False)}
 
 
 def front_rows(judged: xr.Dataset) -> list[list[str]]:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import Found
-from spreadsim.analysis.found_words import found_sentences, front_rows
+from spreadsim.analysis.found_words import found_sentences, front_rows, letters_of
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.strategy_text import strategy_text
 from spreadsim.views.description import brief_cautions, fill, notices, strategy_lines
@@ -47,8 +47,7 @@ def found_text(found: Found, *, system: str = "metric") -> str:
 def costs_table(found: Found) -> str:
     """Give score, hours and money of every strategy, from few hours to many, with letters for long names."""
     rows = front_rows(found.judged)
-    names = [str(name) for name in found.judged["strategy"].values]
-    letters = {name: chr(ord("a") + at) for at, name in enumerate(names)}
+    letters = letters_of(found.judged)
     head = ["", score_words(found.judged), "h a year", f"{found.judged.attrs['currency']} a year", "not beaten"]
     body = table(head, [[letters[row[0]], *row[1:]] for row in rows])
     key = "\n".join(fill(f"{letter}  {name}", "   ") for name, letter in letters.items())

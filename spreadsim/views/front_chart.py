@@ -7,9 +7,11 @@ import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import not_beaten
+from spreadsim.analysis.found_words import letters_of
 from spreadsim.views.style import RC, put_title
 
 # colour, marker, size: any one of them tells the three apart
@@ -36,17 +38,16 @@ def front_chart(judged: xr.Dataset, *, notice: str = "") -> Figure:
     if float(judged["money"].max()) > 0:
         panels.append(("money", f"{judged.attrs['currency']} a year"))
     with mpl.rc_context(RC):
-        figure = Figure(figsize=(7.0 * len(panels) + 1.0, 7.0), layout="constrained")
+        figure = Figure(figsize=(7.0 * len(panels) + 1.0, 8.0), layout="constrained")
         every = figure.subplots(1, len(panels), sharey=True, squeeze=False)[0]
         for axes, (cost, title) in zip(every, panels, strict=True):
             _panel(axes, judged, cost)
             axes.set_xlabel(title)
         score = score_words(judged)
         every[0].set_ylabel("\n".join(textwrap.wrap(f"{score} (lower is better)", 40)))
-        handles, labels = every[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside lower left", ncols=2)
-        key = ";  ".join(f"{letter}: {name}" for letter, name in _letters(judged))
-        figure.supxlabel("\n".join(textwrap.wrap(key, 65 * len(panels))), x=0.01, ha="left", fontsize=12)
+        handles, _ = every[0].get_legend_handles_labels()
+        handles += [Line2D([], [], linestyle="", label=f"{letter}  {name}") for name, letter in letters_of(judged).items()]
+        figure.legend(handles=handles, loc="outside lower left", ncols=len(panels), fontsize=12)
         put_title(figure, judged, "What a better outcome costs", notice)
     return figure
 
@@ -55,10 +56,6 @@ def front_alt(judged: xr.Dataset) -> str:
     """Say what the picture shows, for those who cannot see it."""
     front = [str(name) for name in judged["strategy"].values[judged["front"].values]]
     return f"Score of each strategy against its hours and money a year; no other beats {', '.join(front)}"
-
-
-def _letters(judged: xr.Dataset) -> list[tuple[str, str]]:
-    return [(chr(ord("a") + at), str(name)) for at, name in enumerate(judged["strategy"].values)]
 
 
 def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
@@ -79,7 +76,7 @@ def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
         axes.set_yscale("log")
         axes.yaxis.set_major_formatter(lambda value, _: f"{value:,g}" if value < 1 else f"{value:,.0f}")
     places: dict[tuple[float, float], list[str]] = {}  # marks on top of each other share a text
-    for (letter, _), x, y in zip(_letters(judged), costs, scores, strict=True):
+    for letter, x, y in zip(letters_of(judged).values(), costs, scores, strict=True):
         places.setdefault((float(x), float(y)), []).append(letter)
     for place, letters in places.items():
         axes.annotate(", ".join(letters), place, (8, 6), textcoords="offset points", fontsize=13)
