@@ -52,6 +52,8 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.planning import may_be_called_clear
+    from spreadsim.planning.axes import read_axis
+    from spreadsim.planning.flips import flips
     from spreadsim.planning.search import search
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
@@ -68,6 +70,8 @@ _HOMES = {
     "broken": "spreadsim.analysis",
     "contrast": "spreadsim.analysis",
     "export_ground": "spreadsim.exports",
+    "flips": "spreadsim.planning.flips",
+    "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
@@ -142,6 +146,7 @@ __all__ = [
     "export_map",
     "export_table",
     "film",
+    "flips",
     "grid",
     "latin_hypercube",
     "listed",
@@ -151,6 +156,7 @@ __all__ = [
     "may_be_called_clear",
     "net_present_cost",
     "open_outcomes",
+    "read_axis",
     "read_design",
     "read_experiment",
     "read_goals",

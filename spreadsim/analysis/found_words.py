@@ -44,7 +44,7 @@ def best_given(judged: xr.Dataset) -> str:
 
 
 def letters_of(judged: xr.Dataset) -> dict[str, str]:
-    """Give each strategy a letter, for tables and pictures that have no room for names: a to z, then aa, ab and so on."""
+    """Give each strategy a letter, where there is no room for names: a to z, then aa, ab and so on."""
     first = ["", *ascii_lowercase]
     letters = (one + two for one in first for two in ascii_lowercase)
     return {str(name): letter for name, letter in zip(judged["strategy"].values, letters, strict=False)}

@@ -9,6 +9,7 @@ import xarray as xr
 
 from spreadsim.analysis.goals import DEFAULT, Goals
 from spreadsim.analysis.outcomes import MEASURES
+from spreadsim.analysis.pairs import simultaneous
 from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import scores
 from spreadsim.errors import InputError
@@ -137,8 +138,6 @@ def labelled(experiment: Experiment, numbers: Sequence[int], values: dict[str, A
 
 def _is_sure(score: xr.DataArray, confidence: float, seed: int) -> bool:
     """Whether every other strategy is surely worse than the one with the lowest mean, all of them together."""
-    from spreadsim.analysis.pairs import simultaneous
-
     values = score.transpose("replicate", "strategy").to_numpy()
     best = int(values.mean(axis=0).argmin())
     low, _ = simultaneous(np.delete(values, best, axis=1) - values[:, [best]], confidence, seed)

@@ -46,7 +46,9 @@ def front_chart(judged: xr.Dataset, *, notice: str = "") -> Figure:
         score = score_words(judged)
         every[0].set_ylabel("\n".join(textwrap.wrap(f"{score} (lower is better)", 40)))
         handles, _ = every[0].get_legend_handles_labels()
-        handles += [Line2D([], [], linestyle="", label=f"{letter}  {name}") for name, letter in letters_of(judged).items()]
+        handles += [
+            Line2D([], [], linestyle="", label=f"{letter}  {name}") for name, letter in letters_of(judged).items()
+        ]
         figure.legend(handles=handles, loc="outside lower left", ncols=len(panels), fontsize=12)
         put_title(figure, judged, "What a better outcome costs", notice)
     return figure

@@ -49,7 +49,7 @@ with compiled_into_cache():
         for c in range(out.size):
             out[c] = 0.0
             if state.kinds[c] != layout.EMPTY:
-                out[c] = mat.share(ground, state, vines[0], c, now)
+                out[c] = mat.share(ground, state.stands[state.cells[c].slot], vines[0], now)
 
     @njit(cache=True)
     def densities(ground, state, vines, c, times, out):

@@ -33,9 +33,12 @@ def spread(shares, cell_size, *, until=1000.0, years=1000, seasons=1, canopy=Non
 
 def arrivals(world):
     """Arrival of the front at every cell (y, x), yr; infinite where there is no mat."""
-    cells = world.state.cells
+    state = world.state
     rows, columns = world.ground.shape[:2]
-    return np.where(world.state.kinds > 0, cells["arrival"], np.inf).reshape(rows, columns)
+    arrival = state.stands["arrival"][
+        state.cells["slot"]
+    ]  # of a cell that never changed the last one's, left out below
+    return np.where(state.kinds > 0, arrival, np.inf).reshape(rows, columns)
 
 
 def area(world, now):

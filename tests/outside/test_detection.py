@@ -139,7 +139,7 @@ def test_sparse_patches_are_found_less(cover, coverage):
     patches = np.arange(n * n)
     drivers.found(world.ground, world.plan, world.state, world.vines, patches, FOUNDER, -1e9, cover)
     # all of the ground is infested since long ago; density is what is set now
-    world.state.stands["since"] = 0.0
+    world.state.pasts["since"] = 0.0
     rows = world.rows.copy()
     for name, parameter in scout().parameters.items():
         if name in rows.dtype.names:
