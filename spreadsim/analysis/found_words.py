@@ -28,8 +28,8 @@ def found_sentences(found: Found) -> list[str]:
     told.append(_limits(judged))
     looked, chose, worlds = found.worlds
     told.append(
-        f"Looked at {found.tries:,} strategies, {found.different:,} different ones with what was tried to make them "
-        f"plainer, in {looked:,} worlds; the foremost were chosen among in {chose:,} others, and all numbers here are "
+        f"Tried {found.tries:,} strategies ({found.different:,} different ones, plainer forms of the best among them) "
+        f"in {looked:,} worlds; the foremost were chosen among in {chose:,} others, and all numbers here are "
         f"of {worlds:,} others again (seed {found.seed}). A longer search may find a better one."
     )
     return [sentence for sentence in told if sentence]
