@@ -7,6 +7,7 @@ import xarray as xr
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import Found
+from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.wording import percent
 
 
@@ -23,7 +24,7 @@ def found_sentences(found: Found) -> list[str]:
     score = score_words(judged)
     told = [_verdict(found, rival, score)]
     if not found.same_as:
-        told.append(_by_how_much(judged, rival, score))
+        told.append(_by_how_much(judged, rival))
         told.append(_cost(judged, rival))
     told.append(_limits(judged))
     looked, chose, worlds = found.worlds
@@ -48,6 +49,14 @@ def letters_of(judged: xr.Dataset) -> dict[str, str]:
     first = ["", *ascii_lowercase]
     letters = (one + two for one in first for two in ascii_lowercase)
     return {str(name): letter for name, letter in zip(judged["strategy"].values, letters, strict=False)}
+
+
+def score_with_unit(judged: xr.Dataset) -> str:
+    """Name the score, with the unit where its name does not tell it."""
+    words = score_words(judged)
+    weight, _, name = str(judged.attrs["score"]).rpartition(" x ")
+    area = any(measure.name == name and measure.kind == "area" for measure in MEASURES)
+    return f"{words} (m²)" if area and weight in ("", "1") else words
 
 
 def front_rows(judged: xr.Dataset) -> list[list[str]]:
@@ -85,7 +94,7 @@ def _verdict(found: Found, rival: str, score: str) -> str:
     )
 
 
-def _by_how_much(judged: xr.Dataset, rival: str, score: str) -> str:
+def _by_how_much(judged: xr.Dataset, rival: str) -> str:
     one = judged.sel(strategy=rival)
     found = float(judged["score"].values[judged["origin"].values == "found"][0])
     ahead, low, high = (float(one[name]) for name in ("ahead", "ahead_low", "ahead_high"))
@@ -93,8 +102,9 @@ def _by_how_much(judged: xr.Dataset, rival: str, score: str) -> str:
     shares = [f"less in {percent(better)} of worlds", f"more in {percent(max(0.0, 1 - better - equal))}"]
     if equal:
         shares.append(f"the same in {percent(equal)}")
+    title = score_with_unit(judged)
     return (
-        f"{score[0].upper()}{score[1:]}: {number(found)} against {number(float(one['score']))}, lower by "
+        f"{title[0].upper()}{title[1:]}: {number(found)} against {number(float(one['score']))}, lower by "
         f"{number(ahead)} ({number(low)} to {number(high)}); {', '.join(shares)}."
     )
 

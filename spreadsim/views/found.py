@@ -3,9 +3,8 @@
 import dataclasses
 from pathlib import Path
 
-from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import Found
-from spreadsim.analysis.found_words import found_sentences, front_rows, letters_of
+from spreadsim.analysis.found_words import found_sentences, front_rows, letters_of, score_with_unit
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.strategy_text import strategy_text
 from spreadsim.views.description import brief_cautions, fill, notices, strategy_lines
@@ -48,7 +47,7 @@ def costs_table(found: Found) -> str:
     """Give score, hours and money of every strategy, from few hours to many, with letters for long names."""
     rows = front_rows(found.judged)
     letters = letters_of(found.judged)
-    head = ["", score_words(found.judged), "h a year", f"{found.judged.attrs['currency']} a year", "not beaten"]
+    head = ["", score_with_unit(found.judged), "h a year", f"{found.judged.attrs['currency']} a year", "not beaten"]
     body = table(head, [[letters[row[0]], *row[1:]] for row in rows])
     key = "\n".join(fill(f"{letter}  {name}", "   ") for name, letter in letters.items())
     said = fill("Not beaten: no other strategy is as low in all three numbers and lower in one.")

@@ -9,9 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from spreadsim.analysis.flip_words import score_words
 from spreadsim.analysis.found import not_beaten
-from spreadsim.analysis.found_words import letters_of
+from spreadsim.analysis.found_words import letters_of, score_with_unit
 from spreadsim.views.style import RC, put_title
 
 # colour, marker, size: any one of them tells the three apart
@@ -43,7 +42,7 @@ def front_chart(judged: xr.Dataset, *, notice: str = "") -> Figure:
         for axes, (cost, title) in zip(every, panels, strict=True):
             _panel(axes, judged, cost)
             axes.set_xlabel(title)
-        score = score_words(judged)
+        score = score_with_unit(judged)
         every[0].set_ylabel("\n".join(textwrap.wrap(f"{score} (lower is better)", 40)))
         handles, _ = every[0].get_legend_handles_labels()
         handles += [

@@ -6,6 +6,7 @@ import tomllib
 
 import numpy as np
 import pytest
+import xarray as xr
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 import spreadsim
 from spreadsim import Crew, Experiment, FollowUp, InputError, Site, Strategy, Task
 from spreadsim.analysis.found import judge, not_beaten, verdict_of
-from spreadsim.analysis.found_words import found_sentences
+from spreadsim.analysis.found_words import found_sentences, score_with_unit
 from spreadsim.analysis.goals import Limit, make_goals
 from spreadsim.cli import cli
 from spreadsim.inputs.checks import Check
@@ -198,6 +199,19 @@ def test_the_verdict_of_made_up_worlds(shift, within, verdict):
     assert float(judged["ahead"][0]) == pytest.approx(shift, abs=1e-9)
     assert float(judged["ahead_low"][0]) < shift < float(judged["ahead_high"][0])
     assert judged["front"].values.tolist() == [shift < 0 or not within, within]
+
+
+@pytest.mark.parametrize(
+    ("score", "told"),
+    [
+        ("infested_area", "infested area (m²)"),
+        ("1 x infested_area", "infested area (m²)"),
+        ("2 x infested_area", "infested area"),
+        ("seeds_exported", "seed leaving the site"),
+    ],
+)
+def test_the_unit_is_told_where_the_name_does_not(score, told):
+    assert score_with_unit(xr.Dataset(attrs={"score": score})) == told
 
 
 def test_limits_lie_beyond_all_scores():
