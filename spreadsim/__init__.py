@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
+    from spreadsim.planning.search import search
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
@@ -83,6 +84,7 @@ _HOMES = {
     "make_goals": "spreadsim.analysis",
     "net_present_cost": "spreadsim.analysis",
     "read_goals": "spreadsim.analysis",
+    "search": "spreadsim.planning.search",
     "regret": "spreadsim.analysis",
     "scores": "spreadsim.analysis",
     "sensitivity": "spreadsim.analysis",
@@ -172,6 +174,7 @@ __all__ = [
     "read_survey",
     "regret",
     "scores",
+    "search",
     "sensitivity",
     "simulate",
     "sobol",

@@ -20,6 +20,7 @@ from spreadsim.cli_form import form
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
+from spreadsim.cli_search import search
 from spreadsim.cli_sweep import sweep
 from spreadsim.cli_template import template
 
@@ -44,6 +45,7 @@ cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)
 cli.add_command(lesson)
+cli.add_command(search)
 cli.add_command(sweep)
 cli.add_command(template)
 

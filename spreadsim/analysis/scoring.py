@@ -173,8 +173,8 @@ def _hours_on(dataset: xr.Dataset, strategy: Strategy, limit: Limit) -> xr.DataA
     for at, task in enumerate(strategy.tasks):
         if limit.unit and task.units and limit.unit not in task.units:
             continue
-        own = any(_is(name, limit.no) for name in (task.treatment, task.instead))
-        visits = task.follow_up is not None and _is(task.follow_up.treatment, limit.no)
+        own = any(is_meant(name, limit.no) for name in (task.treatment, task.instead))
+        visits = task.follow_up is not None and is_meant(task.follow_up.treatment, limit.no)
         if own or visits:
             # what replaces a treatment on unfit days isn't told apart: the task's hours count
             name = "hours" if own or "follow_up_hours" not in dataset else "follow_up_hours"
@@ -182,5 +182,6 @@ def _hours_on(dataset: xr.Dataset, strategy: Strategy, limit: Limit) -> xr.DataA
     return total.fillna(0.0)
 
 
-def _is(treatment: str | None, unwanted: str) -> bool:
+def is_meant(treatment: str | None, unwanted: str) -> bool:
+    """Tell whether a treatment is the one not wanted, such as "foliar-spray" or any "spray"."""
     return treatment is not None and (treatment == unwanted or treatment.endswith(f"-{unwanted}"))

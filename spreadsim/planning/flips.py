@@ -90,7 +90,7 @@ def flips(
     with reporter(progress) as report:
         for done, (row, column) in enumerate(in_order(experiment, along, against), start=1):
             point = changed(changed(experiment, along, along.values[column]), against, against.values[row])
-            score = scores(_labelled(point, numbers, runner.run(point, lambda _: None)), goals)["score"]
+            score = scores(labelled(point, numbers, runner.run(point, lambda _: None)), goals)["score"]
             tables[row, column] = regret(score, confidence=confidence, seed=experiment.seed)
             sure[row, column] = _is_sure(score, confidence, experiment.seed)
             report(done, shape[0] * shape[1])
@@ -125,7 +125,8 @@ def _touched(experiment: Experiment, axis: Axis) -> int:
     return sum(what_decides(first, one) != what_decides(last, other) for one, other in pairs)
 
 
-def _labelled(experiment: Experiment, numbers: Sequence[int], values: dict[str, Any]) -> xr.Dataset:
+def labelled(experiment: Experiment, numbers: Sequence[int], values: dict[str, Any]) -> xr.Dataset:
+    """Give what a runner gave as a dataset, without drawn parameters."""
     coords = {
         "strategy": [strategy.name for strategy in experiment.strategies],
         "replicate": np.asarray(numbers),

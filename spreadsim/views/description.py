@@ -36,7 +36,7 @@ def describe(experiment: Experiment, *, system: str = "metric") -> str:
     parts.append(fill(f"Vine: {experiment.vine.title}. {_trust(experiment)}"))
     parts.append("\n".join(fill(line, "  ") for line in _crews(experiment)))
     for strategy in experiment.strategies:
-        parts.append("\n".join(fill(line, "    ") for line in _strategy(experiment, strategy, system)))
+        parts.append("\n".join(fill(line, "    ") for line in strategy_lines(experiment, strategy, system)))
     for treatment in used_treatments(experiment):
         lines = [f"{treatment.title} - cautions:", *(f"  {text}" for text in treatment.cautions)]
         parts.append("\n".join(fill(line, "    ") for line in lines))
@@ -106,7 +106,8 @@ def _crews(experiment: Experiment) -> list[str]:
     return lines
 
 
-def _strategy(experiment: Experiment, strategy: Strategy, system: str) -> list[str]:
+def strategy_lines(experiment: Experiment, strategy: Strategy, system: str) -> list[str]:
+    """Say what a strategy does: its name and why, then its tasks in their order."""
     lines = [f"Strategy: {strategy.name}." + (f" {strategy.why}" if strategy.why else "")]
     for place, task in enumerate(strategy.tasks, start=1):
         lines.append(f"  {place}. {', '.join(_task(experiment, task, system))}.")

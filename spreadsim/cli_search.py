@@ -1,0 +1,67 @@
+"""The command `search`: a better strategy than those given, if one is found."""
+
+from pathlib import Path
+
+import click
+
+import spreadsim
+from spreadsim.cli_options import experiment_argument, seed_option, workers_option
+from spreadsim.cli_screen import make_folder, progress_bar, say
+
+
+@click.command("search")
+@experiment_argument
+@click.option("--tries", type=click.IntRange(1), default=150, show_default=True, help="Strategies to try.")
+@click.option(
+    "--hours-of-search",
+    type=click.FloatRange(0, min_open=True),
+    metavar="HOURS",
+    help="Instead of --tries: for how long. What is found then depends on the machine.",
+)
+@click.option("--replicates", type=click.IntRange(2), default=40, show_default=True, help="Worlds of each try.")
+@click.option(
+    "--judging", type=click.IntRange(2), default=200, show_default=True, help="Fresh worlds of the last comparison."
+)
+@click.option(
+    "--goals",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A TOML file with a table [goals]; if not given: the least seed leaving the site.",
+)
+@seed_option
+@workers_option
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="The folder results if not given.")
+def search(
+    experiment: Path,
+    tries: int,
+    hours_of_search: float | None,
+    replicates: int,
+    judging: int,
+    goals: Path | None,
+    seed: int | None,
+    workers: int | None,
+    out: Path | None,
+) -> None:
+    """Look for a better strategy than those of EXPERIMENT, with the same crews, hours, money and rules."""
+    from spreadsim.analysis.goals import read_goals
+    from spreadsim.planning.search import search as run
+    from spreadsim.views.found import found_text, write_found
+
+    inputs = spreadsim.read_experiment(experiment)
+    wanted = None if goals is None else read_goals(goals)
+    folder = make_folder(experiment.parent / "results" if out is None else out)
+    with progress_bar() as progress:
+        found = run(
+            inputs,
+            goals=wanted,
+            tries=tries,
+            seconds=None if hours_of_search is None else 3600 * hours_of_search,
+            replicates=replicates,
+            judging=judging,
+            seed=seed,
+            workers=workers,
+            progress=progress,
+        )
+    say(found_text(found, system=inputs.units))
+    files = write_found(found, folder)
+    say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")
