@@ -20,6 +20,7 @@ from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_sweep import sweep
+from spreadsim.cli_worklist import tally, worklist
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -42,6 +43,8 @@ cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(lesson)
 cli.add_command(sweep)
+cli.add_command(tally)
+cli.add_command(worklist)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
