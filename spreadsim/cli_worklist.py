@@ -1,6 +1,7 @@
 """The commands `worklist` and `tally`: what to do in the coming seasons, and what was done."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -8,6 +9,9 @@ import spreadsim
 from spreadsim.cli_options import experiment_argument, seed_option, units_option, workers_option
 from spreadsim.cli_screen import make_folder, say
 from spreadsim.errors import InputError
+
+if TYPE_CHECKING:
+    from spreadsim.planning.worklist import WorkList
 
 
 @click.command()
@@ -68,20 +72,20 @@ def worklist(
     say(fill(f"Files in {folder}: {', '.join([*written, *more])}", "  "))
 
 
-def _places(work: object, folder: Path) -> tuple[list[str], list[str]]:
+def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
     """Write what needs GIS libraries; the names of the files, and what could not be written and why."""
     from spreadsim.exports import export_places, export_points
-    from spreadsim.planning.worklist.listed import WorkList
     from spreadsim.planning.worklist.tables import layers, points
 
-    assert isinstance(work, WorkList)
-    site, written, left_out = work.experiment.site, [], []
-    for name, write in (
-        ("worklist.gpkg", lambda path: export_places(site, layers(work), path)),
-        ("worklist.gpx", lambda path: export_points(site, points(work), path)),
-    ):
+    site = work.experiment.site
+    written: list[str] = []
+    left_out: list[str] = []
+    for name in ("worklist.gpkg", "worklist.gpx"):
         try:
-            write(folder / name)
+            if name == "worklist.gpkg":
+                export_places(site, layers(work), folder / name)
+            else:
+                export_points(site, points(work), folder / name)
             written.append(name)
         except InputError as error:
             left_out.append(f"{name}: {error}")

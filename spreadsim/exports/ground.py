@@ -1,6 +1,7 @@
 """Hosts, units and likely mat as a GeoPackage: things on the ground rather than cells of a map."""
 
 import os
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -104,15 +105,17 @@ def _areas(dataset: xr.Dataset, numbers: Any, mask: Any) -> tuple[Any, Any]:
 def write_layer(path: Path, layer: str, shapes: Any, fields: dict[str, Any], *, crs: str | None, geometry: str) -> None:
     """Put a layer into a GeoPackage, which is made if it isn't there."""
     raw, shapely = gis("pyogrio.raw", "GeoPackage"), gis("shapely", "GeoPackage")
-    raw.write(
-        str(path),
-        geometry=np.asarray(shapely.to_wkb(shapes), dtype=object),
-        field_data=list(fields.values()),
-        fields=list(fields),
-        layer=layer,
-        driver="GPKG",
-        geometry_type=geometry,
-        crs=crs,
-        append=path.exists(),
-        dataset_options={"VERSION": "1.2"},  # what older programs read without a warning
-    )
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "'crs' was not provided")  # an invented site has none
+        raw.write(
+            str(path),
+            geometry=np.asarray(shapely.to_wkb(shapes), dtype=object),
+            field_data=list(fields.values()),
+            fields=list(fields),
+            layer=layer,
+            driver="GPKG",
+            geometry_type=geometry,
+            crs=crs,
+            append=path.exists(),
+            dataset_options={"VERSION": "1.2"},  # what older programs read without a warning
+        )

@@ -18,7 +18,9 @@ _GPX = "http://www.topografix.com/GPX/1/1"
 
 
 def export_places(
-    site: Site, layers: Mapping[str, tuple[str, Sequence[Any], Sequence[Mapping[str, Any]]]], path: str | os.PathLike[str]
+    site: Site,
+    layers: Mapping[str, tuple[str, Sequence[Any], Sequence[Mapping[str, Any]]]],
+    path: str | os.PathLike[str],
 ) -> Path:
     """Write layers of points and of cells as a GeoPackage.
 

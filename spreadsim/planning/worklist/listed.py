@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from spreadsim.analysis.needs import require
-from spreadsim.errors import InputError, one_of, show
+from spreadsim.errors import InputError, show
 from spreadsim.inputs import Crew, Experiment, Strategy, Task
 from spreadsim.inputs.hosts import STATES
 from spreadsim.planning.worklist.snapshots import worlds
@@ -50,7 +50,7 @@ class Place:
     """From 1, within season and task."""
     kind: str
     label: str
-    """Such as H12 (host 12 of the site's list, from 0) or G3 (a piece of ground, numbered in the whole list)."""
+    """H12 is host 12 of the site's list, from 0; G3 a piece of ground, numbered in the whole list; U2 all of unit 2."""
     x: float
     y: float
     """m from the south-west corner of the site."""
@@ -184,7 +184,7 @@ def _chosen(experiment: Experiment, name: str, seasons: int) -> Strategy:
     problems = []
     by_name = {strategy.name: strategy for strategy in experiment.strategies if strategy.tasks}
     if name not in by_name:
-        problems.append(f"strategy: found {show(name)}, allowed one with tasks: {one_of(by_name) or 'there is none'}")
+        problems.append(f"strategy: found {show(name)}, allowed one with tasks: {', '.join(map(show, by_name))}")
     most = min(MOST_SEASONS, 4 * experiment.years)
     if isinstance(seasons, bool) or not isinstance(seasons, int) or not 1 <= seasons <= most:
         problems.append(f"seasons: found {show(seasons)}, allowed 1 to {most}")
@@ -274,7 +274,7 @@ def _pieces(reader: Reader, task: Task, sums: PlaceSums, count: int, s: int, t: 
     names = tuple(name for name in (task.treatment, task.instead) if name)
     following = task.follow_up.treatment if task.follow_up else None
     places = []
-    for order, cells in enumerate(found, start=1):
+    for place, cells in enumerate(found, start=1):
         visit = bool(sums.visits[cells].sum() > sums.count[cells].sum() / 2)
         row, column = np.divmod(cells, site.nx)
         middle = int(np.argmin((row - row.mean()) ** 2 + (column - column.mean()) ** 2))  # on the piece, not beside it
@@ -283,9 +283,9 @@ def _pieces(reader: Reader, task: Task, sums: PlaceSums, count: int, s: int, t: 
                 season=s,
                 unit=int(reader.unit[cells[0]]),
                 task=t,
-                order=order,
+                order=place,
                 kind=GROUND,
-                label=f"G{first + order}",
+                label=f"G{first + place}",
                 x=float((column[middle] + 0.5) * site.cell_size),
                 y=float((site.ny - row[middle] - 0.5) * site.cell_size),
                 share=float(sums.count[cells].mean() / count),
@@ -312,29 +312,30 @@ def _searches(reader: Reader, done: Done, s: int, t: int) -> Iterator[Place]:
     """Units that are gone through as a whole, for looking; owners who are asked."""
     total = done.by_unit[:, s, t].sum(axis=1)  # (worlds, units + 1)
     share = (total > 0).mean(axis=0)
-    order = 0
+    number = 0
     for unit in np.flatnonzero(share >= LEAST_SHARE).tolist():
         cells = np.flatnonzero((reader.unit == unit) & (reader.area > 0))
         asked = reader.kinds[t] == "sources"
         if not cells.size and not asked:
             continue
-        order += 1
+        number += 1
         site = reader.site
         middle = int(cells[cells.size // 2]) if cells.size else 0
+        name = site.unit_names[unit - 1] if unit else "the ground in no unit" if site.unit_names else "the site"
         yield Place(
             season=s,
             unit=unit,
             task=t,
-            order=order,
+            order=number,
             kind=SEARCH,
-            label="owners" if asked else "all of it",
+            label=f"U{unit}",
             x=(middle % site.nx + 0.5) * site.cell_size,
             y=(site.ny - middle // site.nx - 0.5) * site.cell_size,
             share=float(share[unit]),
             visit=False,
             hours=float(np.median(total[:, unit])),
             treatments=(reader.tasks[t].treatment,),
-            about="owners of planted vine beyond the boundary" if asked else "look, mark what is found, write it down",
+            about="owners of planted vine beyond the boundary" if asked else f"all of {name}: look, mark, write down",
             area=0.0 if asked else float(reader.area[cells].sum()),
             cells=np.zeros(0, "i8"),
         )

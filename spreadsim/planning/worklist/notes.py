@@ -12,7 +12,9 @@ from spreadsim.planning.worklist.worked import treatments_of
 from spreadsim.schema import SEASONS
 
 # Common practice, no source.
-EVERYBODY = "gloves, long sleeves and trousers, sturdy shoes, water, first-aid kit, a charged phone, this sheet, a pencil"
+EVERYBODY = (
+    "gloves, long sleeves and trousers, sturdy shoes, water, first-aid kit, a charged phone, this sheet, a pencil"
+)
 _TOOLS: Mapping[str, str] = MappingProxyType(
     {
         "stems": "hand saw, loppers, pry bar for stems that lie tight; eye protection, helmet under trees",
@@ -27,8 +29,8 @@ _COVER = "tarps or mulch, pegs or weights, a knife"
 # From memory; a vine of one's own has none.
 _ALIKE: Mapping[str, str] = MappingProxyType(
     {
-        "wintercreeper": "partridgeberry (creeping, leaves round with a pale midrib), running strawberry bush (sheds its "
-        "leaves in winter), Virginia creeper (five leaflets), young poison ivy (three leaflets)",
+        "wintercreeper": "partridgeberry (creeping, leaves round with a pale midrib), running strawberry bush (sheds "
+        "its leaves in winter), Virginia creeper (five leaflets), young poison ivy (three leaflets)",
         "english-ivy": "Virginia creeper and Boston ivy (both bare in winter, climb by discs or tendrils), poison ivy "
         "(three leaflets, hairy stem)",
     }
@@ -52,7 +54,9 @@ def look_alikes(vine: Vine) -> str:
     """Plants that are taken for the vine."""
     told = _ALIKE.get(vine.name)
     always = "If in doubt, leave it, mark it, and ask. Poison ivy: don't touch, never burn."
-    return f"{told}. {always}" if told else f"Ask somebody who knows them, and write them here before printing. {always}"
+    return (
+        f"{told}. {always}" if told else f"Ask somebody who knows them, and write them here before printing. {always}"
+    )
 
 
 def haul_out(work: WorkList, season: int, task: int) -> str:
@@ -84,7 +88,7 @@ def unfit_days(work: WorkList, season: int, task: int) -> str:
     days = work.experiment.weather.fit_days[season % 4]
     per_day = _area_per_day(work, waiting[0], task)
     text = f"Counted on: {days:.3g} days fit for spraying on average in {SEASONS[season % 4]}"
-    text += f", some {per_day:,.0f} m2 each" if per_day else ""
+    text += f", some {float(f'{per_day:.2g}'):,.0f} m2 each" if per_day else ""
     if one.instead is None:
         return f"{text}. On fewer, what is not done waits: do nothing else in its place."
     other = treatments[one.instead]
@@ -94,7 +98,7 @@ def unfit_days(work: WorkList, season: int, task: int) -> str:
     text += f". On fewer, {other.title.lower()} ({other.name}) from the top of the list"
     factor = _times(waiting[0], other)
     if factor > 1.5:
-        text += f", which takes some {factor:,.2g} times the hours, so that the end of the list waits"
+        text += f", which takes some {float(f'{factor:.2g}'):,.3g} times the hours, so that the end of the list waits"
     return text + "."
 
 
@@ -159,5 +163,4 @@ def notes_for(work: WorkList, season: int, task: int | list[int]) -> dict[str, o
         "gear": gear(used),
         "alike": look_alikes(work.experiment.vine),
         "cautions": list(dict.fromkeys(text for treatment in used for text in treatment.cautions)),
-        "where": "",
     }

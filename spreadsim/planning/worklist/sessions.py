@@ -11,6 +11,8 @@ from spreadsim.planning.worklist.listed import GROUND, SEARCH, Place, WorkList
 
 USUAL_HOURS = 24.0  # eight people for three hours; common practice, no source
 MOST_PLACES = 40  # on one sheet
+MOST_SPOTS = 6  # on one map
+SPOT = 30.0  # m: places nearer to each other belong to one spot, and are walked together
 _CRUMB = 0.05  # of a session's hours: less is not cut off a piece of ground
 
 
@@ -22,6 +24,8 @@ class Job:
     hours: float
     share: float = 1.0
     """Of the place's hours; less than 1 where it takes more than one session or crew."""
+    spot: int = 0
+    """Number of the places that lie together, within its season; 0 for a whole unit."""
 
 
 @dataclass
@@ -49,6 +53,15 @@ class Session:
         return sum(job.hours for job in self.jobs)
 
     @property
+    def spots(self) -> list[list[Place]]:
+        """Places that lie together, each once, in the order of work; whole units are in none."""
+        spots: dict[int, dict[str, Place]] = {}
+        for job in self.jobs:
+            if job.spot:
+                spots.setdefault(job.spot, {})[job.place.label] = job.place
+        return [list(places.values()) for places in spots.values()]
+
+    @property
     def units(self) -> tuple[int, ...]:
         """Units that it goes to, in the order of work."""
         return tuple(dict.fromkeys(job.place.unit for job in self.jobs))
@@ -67,10 +80,10 @@ def sessions_of(work: WorkList, *, hours: float | None = None) -> list[Session]:
     Returns
     -------
     list of Session
-        By season; a crew's sessions one after the other, unit by unit. All sessions of a crew in a season take at most
-        the median of what it spent in it in the simulation (and half a host); the first crew of the list that does
-        the task takes the first places, as in the model. Where planned places leave hours, the places for when hours
-        are left follow. Hours in which a crew leads another are no session of its own.
+        By season; a crew's sessions one after the other, unit by unit, and in a unit spot by spot. All sessions of a
+        crew in a season take at most the median of what it spent in it in the simulation (and half a host); the first
+        crew of the list that does the task takes the first places, as in the model. Where planned places leave hours,
+        the places for when hours are left follow. Hours in which a crew leads another are no session of its own.
 
     Raises
     ------
@@ -112,7 +125,8 @@ def _shared_out(work: WorkList, season: int) -> list[list[Job]]:
     does = spent.mean(axis=0) > 0
     jobs: list[list[Job]] = [[] for _ in work.experiment.crews]
     wanted = [place for place in work.places if place.season == season and place.hours > 0]
-    for place in sorted(wanted, key=lambda place: (not place.planned, place.task, place.order)):
+    wanted.sort(key=lambda place: (not place.planned, place.task, place.order))
+    for place, spot in zip(wanted, _spots(wanted), strict=True):
         divides = place.kind in (GROUND, SEARCH)
         rest = place.hours
         for k in np.flatnonzero(does[place.task]).tolist():
@@ -120,22 +134,39 @@ def _shared_out(work: WorkList, season: int) -> list[list[Job]]:
             if rest <= 1e-9 or left[k] < (least if divides else place.hours / 2):
                 continue
             part = min(rest, float(left[k])) if divides else rest
-            jobs[k].append(Job(place, part, part / place.hours))
+            jobs[k].append(Job(place, part, part / place.hours, spot))
             left[k] -= part
             rest -= part
     return jobs
 
 
+def _spots(places: list[Place]) -> list[int]:
+    """Number the spots: places joined by steps of at most `SPOT` m; 0 for a whole unit."""
+    from scipy.cluster.hierarchy import fcluster, linkage
+
+    local = [k for k, place in enumerate(places) if place.kind != SEARCH]
+    spots = [0] * len(places)
+    if len(local) < 2:
+        marks = [1] * len(local)
+    else:
+        points = np.array([(places[k].x, places[k].y) for k in local])
+        marks = fcluster(linkage(points, "single"), SPOT, "distance").tolist()
+    for k, mark in zip(local, marks, strict=True):
+        spots[k] = int(mark)
+    return spots
+
+
 def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
-    """Cut a crew's jobs into sessions, unit by unit; a unit begins a new one if the last is half full."""
-    order = {unit: place for place, unit in enumerate(dict.fromkeys(job.place.unit for job in jobs))}
+    """Cut a crew's jobs into sessions, by unit and spot; a unit begins a new one if the last is half full."""
+    units = {unit: place for place, unit in enumerate(dict.fromkeys(job.place.unit for job in jobs))}
+    spots = {spot: place for place, spot in enumerate(dict.fromkeys(job.spot for job in jobs))}
     sessions: list[list[Job]] = []
     used, unit = 0.0, -1
-    for job in sorted(jobs, key=lambda job: order[job.place.unit]):
+    for job in sorted(jobs, key=lambda job: (units[job.place.unit], not job.place.planned, spots[job.spot])):
         rest = job
         while rest.hours > 1e-9:
             moves = rest.place.unit != unit and used >= most / 2
-            if not sessions or moves or used >= most * (1 - _CRUMB) or len(sessions[-1]) >= MOST_PLACES:
+            if not sessions or moves or used >= most * (1 - _CRUMB) or _is_full(sessions[-1], rest):
                 sessions.append([])
                 used = 0.0
             unit = rest.place.unit
@@ -143,7 +174,13 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
             divides = rest.place.kind in (GROUND, SEARCH) and rest.hours > room + most * _CRUMB
             part = room if divides else rest.hours
             share = rest.share * part / rest.hours
-            sessions[-1].append(Job(rest.place, part, share))
+            sessions[-1].append(Job(rest.place, part, share, rest.spot))
             used += part
-            rest = Job(rest.place, rest.hours - part, rest.share - share)
+            rest = Job(rest.place, rest.hours - part, rest.share - share, rest.spot)
     return sessions
+
+
+def _is_full(jobs: list[Job], job: Job) -> bool:
+    """Whether a sheet has no room for one more place, or its map for one more spot."""
+    spots = {one.spot for one in jobs} - {0}
+    return len(jobs) >= MOST_PLACES or (len(spots | {job.spot} - {0}) > MOST_SPOTS)

@@ -116,16 +116,16 @@ def read_tally(path: str | Path) -> Tally:
     except csv.Error as error:
         raise InputError(f"{path}: not valid CSV: {error}") from error
     rows = []
+    seen: set[tuple[int, str, str]] = set()
     for number, line in lines:
         fields = {name: (line.get(name) or "").strip() for name in names}
         if any(fields.values()):
-            rows.append(_row(_Line(str(path), number, fields, problems)))
-    seen: dict[tuple[int, str, str], int] = {}
-    for row, (number, _) in zip(rows, lines, strict=False):
-        key = row.session, row.place, row.task
-        if key in seen and row.place:
-            problems.add(str(path), f"line {number}", Said(f"{row.place} twice in session {row.session}"), "once")
-        seen[key] = number
+            row = _row(_Line(str(path), number, fields, problems))
+            key = row.session, row.place, row.task
+            if key in seen and row.place:
+                problems.add(str(path), f"line {number}", Said(f"{row.place} twice in session {row.session}"), "once")
+            seen.add(key)
+            rows.append(row)
     if problems.found:
         raise InputError(*problems.found)
     return Tally(tuple(rows))

@@ -65,7 +65,13 @@ def work_sheets(
 
 def _hours(value: float) -> str:
     """Hours in few digits."""
+    if value < 0.05:
+        return "0"
     return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def _span(three: tuple[float, float, float]) -> str:
@@ -82,12 +88,14 @@ def _season(work: WorkList, season: int, notes: Any, system: str) -> dict[str, A
     lines = [line for line in work.lines if line.season == season]
     crews = [crew.name for crew in work.experiment.crews]
     tasks = list(dict.fromkeys(line.task for line in lines))
+    told = [(work.strategy.tasks[t].label, notes(work, season, t)) for t in tasks]
+    texts = [(label, [note[key] for key in ("unfit", "haul", "back") if note[key]]) for label, note in told]
     return {
         "name": work.season_name(season),
         "crews": crews,
         "totals": [_span(work.total(season, k)) for k in range(len(crews))],
         "lines": [_line(work, line, crews, system) for line in lines],
-        "notes": [{"task": work.strategy.tasks[t].label, **notes(work, season, t)} for t in tasks],
+        "notes": [(label, " ".join(_sentence(text) for text in parts)) for label, parts in texts if parts],
         "later": sum(1 for place in work.places if place.season == season and not place.planned),
     }
 
@@ -113,10 +121,13 @@ def _line(work: WorkList, line: Line, crews: Sequence[str], system: str) -> dict
 
 def _sheet(work: WorkList, session: Session, notes: Any, system: str) -> dict[str, Any]:
     tasks = list(dict.fromkeys(job.place.task for job in session.jobs))
+    spots = session.spots
+    letters = {place.label: chr(ord("A") + k) for k, spot in enumerate(spots) for place in spot}
     rows = []
     for job in session.jobs:
         place = job.place
-        about = place.about + (f"; {_area(place.area * job.share, system)}" if place.area else "")
+        about = f"{letters[place.label]}: " if len(spots) > 1 and place.label in letters else ""
+        about += place.about + (f"; {_area(place.area * job.share, system)}" if place.area else "")
         if job.share < 0.995:
             about += f", part of it ({percent(job.share)})"
         if place.visit:
@@ -132,7 +143,7 @@ def _sheet(work: WorkList, session: Session, notes: Any, system: str) -> dict[st
             }
         )
     told = [{"task": work.strategy.tasks[t].label, **notes(work, session.season, t)} for t in tasks]
-    places = list({job.place.label: job.place for job in session.jobs}.values())
+    named = ", ".join(place.label for spot in spots for place in spot) or "the whole site"
     return {
         "number": session.number,
         "season": work.season_name(session.season),
@@ -140,12 +151,23 @@ def _sheet(work: WorkList, session: Session, notes: Any, system: str) -> dict[st
         "crew": work.experiment.crews[session.crew].name,
         "units": ", ".join(work.unit_name(unit) for unit in session.units),
         "hours": session.hours,
-        "map": _picture(session_map(work.experiment.site, places, system=system)),
-        "alt": f"Map of the places of sheet {session.number}: {', '.join(place.label for place in places)}.",
+        "map": _picture(session_map(work.experiment.site, spots, system=system)),
+        "alt": f"Map of the places of sheet {session.number}: {named}.",
         "rows": rows,
         "notes": told,
         "gear": notes(work, session.season, tasks),
+        "where": _where(work, session),
     }
+
+
+def _where(work: WorkList, session: Session) -> str:
+    """Say where the middle of a session's ground is, for whoever has to be told on the telephone."""
+    places = [place for spot in session.spots for place in spot] or [job.place for job in session.jobs]
+    x = sum(place.x for place in places) / len(places)
+    y = sum(place.y for place in places) / len(places)
+    text = f"{x:,.0f} m east and {y:,.0f} m north of the site's south-west corner"
+    site = work.experiment.site
+    return text + (f"; {site.crs}: {site.origin[0] + x:.0f} E, {site.origin[1] + y:.0f} N" if site.crs else "")
 
 
 def _picture(figure: Figure) -> str:
