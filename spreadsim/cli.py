@@ -23,6 +23,7 @@ from spreadsim.cli_screen import complain
 from spreadsim.cli_search import search
 from spreadsim.cli_sweep import sweep
 from spreadsim.cli_template import template
+from spreadsim.cli_worklist import tally, worklist
 
 DONE, FAILED, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -48,6 +49,8 @@ cli.add_command(lesson)
 cli.add_command(search)
 cli.add_command(sweep)
 cli.add_command(template)
+cli.add_command(tally)
+cli.add_command(worklist)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

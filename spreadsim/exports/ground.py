@@ -1,6 +1,7 @@
 """Hosts, units and likely mat as a GeoPackage: things on the ground rather than cells of a map."""
 
 import os
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -57,12 +58,12 @@ def export_ground(
     part.unlink(missing_ok=True)
     try:
         if len(site.hosts):
-            _write(part, "hosts", *_hosts(site), crs=site.crs, geometry="Point")
+            write_layer(part, "hosts", *_hosts(site), crs=site.crs, geometry="Point")
         if site.unit.any():
             names = {number: site.unit_names[number - 1] for number in np.unique(site.unit[site.unit > 0])}
             shapes, numbers = _areas(dataset, site.unit.astype("i4"), site.unit > 0)
             fields = {"number": numbers, "name": np.array([names[n] for n in numbers], dtype=object)}
-            _write(part, "units", shapes, fields, crs=site.crs, geometry="Polygon")
+            write_layer(part, "units", shapes, fields, crs=site.crs, geometry="Polygon")
         likely = np.nan_to_num(occupancy, nan=0.0) >= share
         shapes, _ = _areas(dataset, likely.astype("i4"), likely)
         fields = {
@@ -70,7 +71,7 @@ def export_ground(
             "year": np.full(len(shapes), label, "i4"),
             "share_of_worlds": np.full(len(shapes), share),
         }
-        _write(part, "mat", shapes, fields, crs=site.crs, geometry="Polygon")
+        write_layer(part, "mat", shapes, fields, crs=site.crs, geometry="Polygon")
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
@@ -101,17 +102,20 @@ def _areas(dataset: xr.Dataset, numbers: Any, mask: Any) -> tuple[Any, Any]:
     return shapes, np.array([int(number) for _, number in found], dtype="i4")
 
 
-def _write(path: Path, layer: str, shapes: Any, fields: dict[str, Any], *, crs: str | None, geometry: str) -> None:
+def write_layer(path: Path, layer: str, shapes: Any, fields: dict[str, Any], *, crs: str | None, geometry: str) -> None:
+    """Put a layer into a GeoPackage, which is made if it isn't there."""
     raw, shapely = gis("pyogrio.raw", "GeoPackage"), gis("shapely", "GeoPackage")
-    raw.write(
-        str(path),
-        geometry=np.asarray(shapely.to_wkb(shapes), dtype=object),
-        field_data=list(fields.values()),
-        fields=list(fields),
-        layer=layer,
-        driver="GPKG",
-        geometry_type=geometry,
-        crs=crs,
-        append=path.exists(),
-        dataset_options={"VERSION": "1.2"},  # what older programs read without a warning
-    )
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "'crs' was not provided")  # an invented site has none
+        raw.write(
+            str(path),
+            geometry=np.asarray(shapely.to_wkb(shapes), dtype=object),
+            field_data=list(fields.values()),
+            fields=list(fields),
+            layer=layer,
+            driver="GPKG",
+            geometry_type=geometry,
+            crs=crs,
+            append=path.exists(),
+            dataset_options={"VERSION": "1.2"},  # what older programs read without a warning
+        )

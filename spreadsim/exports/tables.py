@@ -2,7 +2,7 @@
 
 import csv
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from io import StringIO
 from pathlib import Path
 from types import MappingProxyType
@@ -52,11 +52,16 @@ def export_table(
     if name not in TABLES:
         raise InputError(f"table: found {show(name)}, allowed {one_of(TABLES)}")
     check_confidence(confidence)
+    return write_rows(path, TABLES[name](dataset, confidence))
+
+
+def write_rows(path: str | os.PathLike[str], rows: Iterable[Row]) -> Path:
+    """Write rows as CSV (UTF-8, commas, decimal points), the headings first; texts never begin a formula."""
     path = Path(path)
     with renamed_when_whole(path) as file:
         lines = StringIO()
         writer = csv.writer(lines, lineterminator="\n")
-        for row in TABLES[name](dataset, confidence):
+        for row in rows:
             writer.writerow([_cell(value) for value in row])
             if lines.tell() > _AT_ONCE:
                 file.write(lines.getvalue().encode())

@@ -76,13 +76,11 @@ def site_map(site: Site, *, system: str = "metric", title: str = "", notice: str
         figure = Figure(figsize=(_WIDTH, max(height, 4.6) + top + 0.9))
         tall = figure.get_figheight()
         axes = figure.add_axes((0.02, 0.8 / tall, (width - 0.2) / _WIDTH, (tall - top - 0.9) / tall))
-        _lay_ground(axes, site)
-        _mark_boundary(axes, site)
-        _mark_hosts(axes, site, bare)
+        lay_site(axes, site, bare)
         _name_units(axes, site)
         _frame(axes, site)
         draw_scale_bar(axes, site.width, system)
-        handles = _key(site, bare)
+        handles = key_of(site, bare)
         figure.legend(
             handles=handles,
             loc="upper left",
@@ -96,6 +94,13 @@ def site_map(site: Site, *, system: str = "metric", title: str = "", notice: str
                 0.02, 1 - (0.3 + 0.28 * place) / tall, line, fontsize=15 if place == 0 else 11.5, va="center", ha="left"
             )
     return figure
+
+
+def lay_site(axes: Axes, site: Site, bare: bool) -> None:
+    """Draw what is on a site: ground, mats, borders, hosts; x and y in metres from the south-west corner."""
+    _lay_ground(axes, site)
+    _mark_boundary(axes, site)
+    _mark_hosts(axes, site, bare)
 
 
 def _lay_ground(axes: Axes, site: Site) -> None:
@@ -223,7 +228,7 @@ def _frame(axes: Axes, site: Site) -> None:
     )
 
 
-def _key(site: Site, bare: bool) -> list[Artist]:
+def key_of(site: Site, bare: bool) -> list[Artist]:
     """List what is on the map, and only that."""
     hosts = site.hosts
     found: list[Artist] = []

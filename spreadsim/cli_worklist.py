@@ -1,0 +1,114 @@
+"""The commands `worklist` and `tally`: what to do in the coming seasons, and what was done."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+import spreadsim
+from spreadsim.cli_options import experiment_argument, seed_option, units_option, workers_option
+from spreadsim.cli_screen import make_folder, say
+from spreadsim.errors import InputError
+
+if TYPE_CHECKING:
+    from spreadsim.planning.worklist import WorkList
+
+
+@click.command()
+@experiment_argument
+@click.option("--strategy", required=True, metavar="NAME", help="The strategy that was chosen.")
+@click.option("--seasons", type=click.IntRange(1, 12), default=2, show_default=True, help="From winter of year 1.")
+@click.option("--session-hours", type=float, help="Hours of a session, all people together; as the crews if not given.")
+@click.option("--replicates", type=click.IntRange(1), help="Random worlds; the experiment's, or 200, if not given.")
+@seed_option
+@workers_option
+@units_option
+@click.option("--out", type=click.Path(path_type=Path), required=True, metavar="FOLDER", help="Where the files go.")
+def worklist(
+    experiment: Path,
+    strategy: str,
+    seasons: int,
+    session_hours: float | None,
+    replicates: int | None,
+    seed: int | None,
+    workers: int | None,
+    units: str | None,
+    out: Path,
+) -> None:
+    """Write the work list of the coming seasons: tables, points for a phone, sheets to print."""
+    from spreadsim.exports import write_rows
+    from spreadsim.guarded import renamed_when_whole
+    from spreadsim.planning.worklist import sessions_of, tally_rows, work_list
+    from spreadsim.planning.worklist.notes import notes_for
+    from spreadsim.planning.worklist.tables import line_rows, place_rows
+    from spreadsim.views.description import fill
+    from spreadsim.views.work_sheets import work_sheets
+
+    inputs = spreadsim.read_experiment(experiment)
+    work = work_list(inputs, strategy, seasons=seasons, replicates=replicates, seed=seed, workers=workers)
+    sessions = sessions_of(work, hours=session_hours)
+    folder = make_folder(out)
+    tables = {"worklist.csv": line_rows(work), "places.csv": place_rows(work), "tally.csv": tally_rows(work, sessions)}
+    written = []
+    for name, rows in tables.items():
+        if name == "tally.csv" and _is_filled(folder / name):
+            raise InputError(f"{folder / name}: found a tally with entries, allowed another folder: it would be lost")
+        written.append(write_rows(folder / name, rows).name)
+    with renamed_when_whole(folder / "sheets.html") as file:
+        file.write(work_sheets(work, sessions, notes_for, system=units or inputs.units).encode())
+    written.append("sheets.html")
+    more, left_out = _places(work, folder)
+    for season in range(seasons):
+        crews = [
+            f"{crew.name} {hours[0]:.0f} h ({hours[1]:.0f} to {hours[2]:.0f})"
+            for k, crew in enumerate(inputs.crews)
+            if (hours := work.total(season, k))[2] > 0
+        ]
+        sheets = sum(session.season == season for session in sessions)
+        told = f"{', '.join(crews)}; {sheets} session{'s' if sheets != 1 else ''}" if crews else "no work"
+        say(fill(f"{work.season_name(season).capitalize()}: {told}.", "  "))
+    for text in left_out:
+        say(fill(f"Left out: {text}.", "  "))
+    say(fill(f"Files in {folder}: {', '.join([*written, *more])}", "  "))
+
+
+def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
+    """Write what needs GIS libraries; the names of the files, and what could not be written and why."""
+    from spreadsim.exports import export_places, export_points
+    from spreadsim.planning.worklist.tables import layers, points
+
+    site = work.experiment.site
+    written: list[str] = []
+    left_out: list[str] = []
+    for name in ("worklist.gpkg", "worklist.gpx"):
+        try:
+            if name == "worklist.gpkg":
+                export_places(site, layers(work), folder / name)
+            else:
+                export_points(site, points(work), folder / name)
+            written.append(name)
+        except InputError as error:
+            left_out.append(f"{name}: {error}")
+    return written, left_out
+
+
+def _is_filled(path: Path) -> bool:
+    """Whether a tally is there that somebody wrote into; one that can't be read counts as such."""
+    from spreadsim.planning.worklist import read_tally
+
+    if not path.exists():
+        return False
+    try:
+        return any(row.done or row.hours or row.date or row.notes for row in read_tally(path).rows)
+    except InputError:
+        return True
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def tally(file: Path) -> None:
+    """Say how much of a work list is done, from its tally.csv that was filled in."""
+    from spreadsim.planning.worklist import read_tally
+    from spreadsim.views.description import fill
+
+    say(fill(read_tally(file).sentence))

@@ -1,0 +1,127 @@
+"""Worlds season by season: which task worked which cell and host, read from the state that a run ends in."""
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from queue import SimpleQueue
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from spreadsim.inputs import Experiment, Strategy
+from spreadsim.model.compiled import layout, put_back, run
+from spreadsim.model.kernels.film import FILM_STEPS
+from spreadsim.model.memory import new_film, new_state, new_tally
+from spreadsim.runs.engine import Engine
+from spreadsim.runs.pool import cores
+from spreadsim.runs.simulate import world_of
+
+
+class Care(NamedTuple):
+    """Who has what open after a season."""
+
+    cells: Any  # task by cell, -1 for none
+    hosts: Any  # task by host, -1 for none
+    due: Any  # season of a host's next visit, -1 for none
+    planted: Any  # whether natives were planted, by cell
+
+
+class Snapshot(NamedTuple):
+    """One world after one season."""
+
+    before: Care
+    after: Care
+    worked: Any  # cells that were visited in the season
+    treated: Any  # bits of the treatments that each host got in the season
+    cover: Any  # of the mat before the season, as a share of the greatest, by cell
+    hours: Any  # (tasks, new or follow-up, crews)
+    amounts: Any  # (tasks, own or follow-up's or instead, m2 or hosts)
+    rows: Any  # numbers of the treatments in this world
+    treatments: tuple[str, ...]  # their names, by row
+
+
+def worlds(
+    experiment: Experiment, strategy: Strategy, seasons: int, numbers: Sequence[int], workers: int | None
+) -> Iterator[list[Snapshot]]:
+    """Run each world as often as there are seasons, each time with no work after one of them.
+
+    A run ends with what every cell and host was last given, so that it tells of its last season of work. As draws are
+    keyed by what they decide, the seasons before are the same bits in all of them, and in `compare`.
+
+    Yields
+    ------
+    list of Snapshot
+        Of one world, by season; worlds in the order of their numbers, whatever the number of threads.
+    """
+    engine = Engine(world_of(experiment, [strategy]), experiment.seed, (), False)
+    vines, rows, _ = engine.draw(numbers)
+    threads = min(workers or cores(), len(numbers))
+    memories: SimpleQueue[Any] = SimpleQueue()
+    for _ in range(threads):
+        memories.put(new_state(engine.ground, engine.plans, experiment.years, 0))
+
+    def one(i: int) -> list[Snapshot]:
+        state = memories.get()
+        try:
+            return _world(engine, numbers[i], vines[i : i + 1], rows[i], seasons, state)
+        finally:
+            memories.put(state)
+
+    with ThreadPoolExecutor(threads) as pool:
+        yield from pool.map(one, range(len(numbers)))
+
+
+def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, state: Any) -> list[Snapshot]:
+    key = np.array([engine.seed, number], dtype=np.uint64)
+    cells, hosts = engine.ground.cells.size, engine.ground.hosts.size
+    nothing = np.full(hosts, -1, "i8")
+    care = Care(np.full(cells, -1, "i4"), nothing, nothing, np.zeros(cells, bool))
+    names = tuple(treatment.name for treatment in engine.world.treatments)
+    shots = []
+    for season in range(seasons):
+        plan = _until(engine.plans[0], season)
+        tally, ended = _run(engine, key, plan, state, vine, rows)
+        after = _care(ended)
+        cover = tally.film.cover[season] / FILM_STEPS / float(vine[0]["max_cover"])
+        shots.append(
+            Snapshot(
+                before=care,
+                after=after,
+                worked=np.flatnonzero(ended.care["worked"] == season + 1),
+                treated=np.where(ended.hosts["season"] == season + 1, ended.hosts["done"], 0),
+                cover=np.minimum(cover, 1.0),
+                hours=tally.hours[season // 4, season % 4].copy(),
+                amounts=tally.amounts[season // 4, season % 4].copy(),
+                rows=rows,
+                treatments=names,
+            )
+        )
+        put_back(engine.ground, plan, ended)
+        care = after
+    return shots
+
+
+def _until(plan: Any, season: int) -> Any:
+    """Give a plan after whose season no crew comes any more, and which ends with that season's year."""
+    crews, switches = plan.crews.copy(), plan.switches.copy()
+    crews["last_season"] = np.minimum(crews["last_season"], season)
+    switches[layout.YEARS] = season // 4 + 1
+    return plan._replace(crews=crews, switches=switches)
+
+
+def _run(engine: Engine, key: Any, plan: Any, state: Any, vine: Any, rows: Any) -> tuple[Any, Any]:
+    """One run, again with a longer list of seedlings whenever it was too short; the state as it ended."""
+    years, nothing = int(plan.switches[layout.YEARS]), np.zeros((0, 0), "i8")
+    while True:
+        tally = new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, years))
+        fault = run(key, engine.ground, plan, state, vine, rows, tally)
+        if not fault:
+            return tally, state
+        put_back(engine.ground, plan, state)
+        state = state._replace(seedlings=np.zeros(2 * state.seedlings.size, layout.SEEDLING))
+
+
+def _care(state: Any) -> Care:
+    due = np.full(state.hosts.size, -1, "i8")
+    count = int(state.count[layout.N_OPENED_HOSTS])
+    due[state.lists[layout.OPENED_HOSTS, :count]] = state.lists[layout.OPENED_HOSTS_WHEN, :count] >> 16
+    return Care(state.care["task"].copy(), state.hosts["task"].copy(), due, state.cells["planted"] == 1)

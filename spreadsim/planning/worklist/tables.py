@@ -1,0 +1,107 @@
+"""The work list as tables: lines of work, places, and what a GIS or a phone gets of them."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from spreadsim.planning.worklist.listed import GROUND, HOST, SEARCH, Place, WorkList
+from spreadsim.planning.worklist.notes import come_back, haul_out, material, unfit_days
+from spreadsim.planning.worklist.worked import treatments_of
+from spreadsim.schema import SEASONS
+
+Row = tuple[object, ...]
+
+
+def line_rows(work: WorkList) -> Iterator[Row]:
+    """Give lines of work as a table: a row for each season, unit, task and crew, headings first."""
+    money = f"material_{work.experiment.currency}"
+    yield (
+        *("year", "season", "unit", "task", "treatment", "crew", "hours_median", "hours_low", "hours_high"),
+        *("hosts_median", "hosts_low", "hosts_high", "area_m2_median", "area_m2_low", "area_m2_high"),
+        *(money, "material_m3", "haul_out", "if_fewer_fit_days", "come_back", "cautions"),
+    )
+    for line in work.lines:
+        task = work.strategy.tasks[line.task]
+        used = treatments_of(work.experiment, task)
+        cautions = " ".join(dict.fromkeys(text for treatment in used for text in treatment.cautions))
+        for place, (crew, hours) in enumerate(line.hours.items()):
+            amounts = (*line.hosts, *line.area, *material(work, line)) if place == 0 else ("",) * 8  # said once
+            yield (
+                line.season // 4 + 1,
+                SEASONS[line.season % 4],
+                work.unit_name(line.unit),
+                task.label,
+                task.treatment,
+                crew,
+                *(round(one, 2) for one in hours),
+                *(round(one, 2) if isinstance(one, float) else one for one in amounts),
+                haul_out(work, line.season, line.task),
+                unfit_days(work, line.season, line.task),
+                come_back(work, line.season, line.task),
+                cautions,
+            )
+
+
+FIELDS = (
+    *("year", "season", "unit", "task", "order", "place", "kind", "x", "y", "treatments", "visit", "planned"),
+    *("share_of_worlds", "hours", "area_m2", "about"),
+)
+
+
+def place_row(work: WorkList, place: Place) -> dict[str, Any]:
+    """Give a place as a row; x and y in the site's reference system."""
+    x0, y0 = work.experiment.site.origin
+    values = (
+        place.season // 4 + 1,
+        SEASONS[place.season % 4],
+        work.unit_name(place.unit),
+        work.strategy.tasks[place.task].label,
+        place.order,
+        place.label,
+        place.kind,
+        x0 + place.x,
+        y0 + place.y,
+        " or ".join(place.treatments),
+        "follow-up" if place.visit else "new",
+        "planned" if place.planned else "if hours are left",
+        round(place.share, 3),
+        round(place.hours, 2),
+        round(place.area, 1),
+        place.about,
+    )
+    return dict(zip(FIELDS, values, strict=True))
+
+
+def place_rows(work: WorkList) -> Iterator[Row]:
+    """Give places as a table, headings first."""
+    yield FIELDS
+    for place in work.places:
+        yield tuple(place_row(work, place).values())
+
+
+def points(work: WorkList) -> list[tuple[float, float, str, str]]:
+    """Give planned hosts and pieces of ground as points: x, y, name, what to do there; one for each season."""
+    found: dict[tuple[int, str], tuple[float, float, str, list[str]]] = {}
+    for place in work.places:
+        if not place.planned or place.kind == SEARCH:
+            continue
+        row = place_row(work, place)
+        told = f"{row['task']}: {row['treatments']}"
+        key = place.season, place.label
+        if key not in found:
+            name = f"{place.label} {row['season']} {row['year']}"
+            found[key] = (row["x"], row["y"], name, [f"{row['unit']}, {place.about}"])
+        found[key][3].append(told)
+    return [(x, y, name, "; ".join(told)) for x, y, name, told in found.values()]
+
+
+def layers(work: WorkList) -> dict[str, tuple[str, list[Any], list[dict[str, Any]]]]:
+    """Give hosts as points (x, y), and ground as numbered cells, with their rows, for a GIS."""
+    hosts = [place for place in work.places if place.kind == HOST]
+    ground = [place for place in work.places if place.kind == GROUND]
+    rows = [[place_row(work, place) for place in places] for places in (hosts, ground)]
+    return {
+        "hosts": ("Point", [(row["x"], row["y"]) for row in rows[0]], rows[0]),
+        "ground": ("Polygon", [np.asarray(place.cells) for place in ground], rows[1]),
+    }

@@ -1,0 +1,176 @@
+"""The work list as one HTML file to print."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from matplotlib.figure import Figure
+
+from spreadsim.analysis.sentences import LIMITS
+from spreadsim.analysis.wording import Scale, percent
+from spreadsim.schema import SEASONS
+from spreadsim.views.description import notices
+from spreadsim.views.work_sheets.session_map import session_map
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from spreadsim.planning.worklist import Line, Session, WorkList
+
+_HERE = Path(__file__).parent
+_DOTS = 150  # per inch
+
+
+def work_sheets(
+    work: WorkList, sessions: Sequence[Session], notes: Callable[..., dict[str, Any]], *, system: str = "metric"
+) -> str:
+    """Make the page: hours by season, task and unit, then a sheet for each session.
+
+    Parameters
+    ----------
+    work, sessions
+        From `planning.worklist`.
+    notes
+        Gives what goes with a session or a season's task, `planning.worklist.notes_for`.
+    system
+        Units to show, "metric" or "us".
+
+    Returns
+    -------
+    str
+        HTML that needs nothing else; every sheet begins a new page.
+    """
+    style = (_HERE / "sheets.css").read_text(encoding="utf-8")
+    environment = Environment(loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined)
+    environment.filters["hours"] = _hours
+    return environment.get_template("sheets.html").render(
+        style=style,
+        style_hash=f"sha256-{b64encode(sha256(style.encode()).digest()).decode()}",
+        title=work.experiment.title,
+        site=work.experiment.site.title,
+        strategy=work.strategy.name,
+        notices=notices(work.experiment),
+        worlds=f"{len(work.replicates):,}",
+        seasons=[_season(work, season, notes, system) for season in range(work.seasons)],
+        sheets=[_sheet(work, session, notes, system) for session in sessions],
+        limits=LIMITS,
+    )
+
+
+def _hours(value: float) -> str:
+    """Hours in few digits."""
+    if value < 0.05:
+        return "0"
+    return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
+def _span(three: tuple[float, float, float]) -> str:
+    middle, low, high = (_hours(value) for value in three)
+    return middle if low == high else f"{middle} ({low} to {high})"
+
+
+def _area(value: float, system: str) -> str:
+    scale = Scale([value], "area", system)
+    return scale.with_unit(scale.text(value))
+
+
+def _season(work: WorkList, season: int, notes: Any, system: str) -> dict[str, Any]:
+    lines = [line for line in work.lines if line.season == season]
+    crews = [crew.name for crew in work.experiment.crews]
+    tasks = list(dict.fromkeys(line.task for line in lines))
+    told = [(work.strategy.tasks[t].label, notes(work, season, t)) for t in tasks]
+    texts = [(label, [note[key] for key in ("unfit", "haul", "back") if note[key]]) for label, note in told]
+    return {
+        "name": work.season_name(season),
+        "crews": crews,
+        "totals": [_span(work.total(season, k)) for k in range(len(crews))],
+        "lines": [_line(work, line, crews, system) for line in lines],
+        "notes": [(label, " ".join(_sentence(text) for text in parts)) for label, parts in texts if parts],
+        "later": sum(1 for place in work.places if place.season == season and not place.planned),
+    }
+
+
+def _line(work: WorkList, line: Line, crews: Sequence[str], system: str) -> dict[str, Any]:
+    what = []
+    if line.hosts[2]:
+        low, high = round(line.hosts[1]), round(line.hosts[2])
+        what.append(f"{line.hosts[0]:.0f} hosts" + (f" ({low} to {high})" if low != high else ""))
+    if line.area[2]:
+        scale = Scale(line.area, "area", system)
+        span = f"{scale.text(line.area[0])} ({scale.span(line.area[1], line.area[2])})"
+        what.append(scale.with_unit(span))
+    task = work.strategy.tasks[line.task]
+    return {
+        "task": task.label,
+        "treatment": task.treatment if task.label != task.treatment else "",
+        "unit": work.unit_name(line.unit),
+        "hours": [_span(line.hours[crew]) if crew in line.hours else "" for crew in crews],
+        "what": ", ".join(what),
+    }
+
+
+def _sheet(work: WorkList, session: Session, notes: Any, system: str) -> dict[str, Any]:
+    tasks = list(dict.fromkeys(job.place.task for job in session.jobs))
+    spots = session.spots
+    letters = {place.label: chr(ord("A") + k) for k, spot in enumerate(spots) for place in spot}
+    rows = []
+    for job in session.jobs:
+        place = job.place
+        about = f"{letters[place.label]}: " if len(spots) > 1 and place.label in letters else ""
+        about += place.about + (f"; {_area(place.area * job.share, system)}" if place.area else "")
+        if job.share < 0.995:
+            about += f", part of it ({percent(job.share)})"
+        if place.visit:
+            about += "; follow-up visit"
+        rows.append(
+            {
+                "label": place.label,
+                "task": work.strategy.tasks[place.task].label,
+                "treatments": " or ".join(place.treatments),
+                "about": about,
+                "hours": job.hours,
+                "extra": not place.planned,
+            }
+        )
+    told = [{"task": work.strategy.tasks[t].label, **notes(work, session.season, t)} for t in tasks]
+    named = ", ".join(place.label for spot in spots for place in spot) or "the whole site"
+    return {
+        "number": session.number,
+        "season": work.season_name(session.season),
+        "month": SEASONS[session.season % 4],
+        "crew": work.experiment.crews[session.crew].name,
+        "units": ", ".join(work.unit_name(unit) for unit in session.units),
+        "hours": session.hours,
+        "map": _picture(session_map(work.experiment.site, spots, system=system)),
+        "alt": f"Map of the places of sheet {session.number}: {named}.",
+        "rows": rows,
+        "notes": told,
+        "gear": notes(work, session.season, tasks),
+        "where": _where(work, session),
+    }
+
+
+def _where(work: WorkList, session: Session) -> str:
+    """Say where the middle of a session's ground is, for whoever has to be told on the telephone."""
+    places = [place for spot in session.spots for place in spot] or [job.place for job in session.jobs]
+    x = sum(place.x for place in places) / len(places)
+    y = sum(place.y for place in places) / len(places)
+    text = f"{x:,.0f} m east and {y:,.0f} m north of the site's south-west corner"
+    site = work.experiment.site
+    return text + (f"; {site.crs}: {site.origin[0] + x:.0f} E, {site.origin[1] + y:.0f} N" if site.crs else "")
+
+
+def _picture(figure: Figure) -> str:
+    file = BytesIO()
+    figure.savefig(file, format="png", dpi=_DOTS, metadata={"Software": None})
+    return f"data:image/png;base64,{b64encode(file.getvalue()).decode()}"

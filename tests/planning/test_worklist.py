@@ -1,0 +1,292 @@
+"""The work list: hours and places against the simulation, sessions, the tally, files and sheets."""
+
+import csv
+import dataclasses
+import re
+from functools import cache
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import spreadsim
+from spreadsim import Crew, Experiment, FollowUp, InputError, Site, Strategy, Task, Weather
+from spreadsim.cli import cli
+from spreadsim.planning.worklist import WorkList, read_tally, sessions_of, tally_rows, work_list
+from spreadsim.planning.worklist.notes import notes_for
+from spreadsim.planning.worklist.sessions import own_hours
+from spreadsim.planning.worklist.tables import line_rows, place_rows, points
+from spreadsim.views.work_sheets import work_sheets
+
+EXPERIMENT = "experiments/cut-or-clear/experiment.toml"
+SEASONS, WORLDS = 8, 12
+
+
+@cache
+def small() -> Experiment:
+    """A wood of 60 m with two mats, two units, a led crew, follow-up within the list, sprays, planting and looking."""
+    rng = np.random.default_rng(3)
+    mat = np.zeros((30, 30))
+    mat[4:9, 4:10] = 0.9
+    mat[20:24, 20:26] = 0.7
+    x, y = rng.uniform(0, 60, 60), rng.uniform(0, 60, 60)
+    inside = mat[29 - (y // 2).astype(int), (x // 2).astype(int)] > 0
+    hosts = {"x": x, "y": y, "state": np.where(inside, "climbing", "bare"), "top_light": np.ones(60)}
+    hosts["state"][np.flatnonzero(inside)[:2]] = "fruiting"
+    units = np.where(np.arange(30) < 15, 1, 2) * np.ones(mat.shape, int)
+    site = Site.from_arrays(
+        2.0,
+        mat=mat,
+        units=units,
+        unit_names=["west <b>", "east"],
+        hosts=hosts,
+        sensitive=mat * rng.random(mat.shape) > 0.7,
+        crs="EPSG:32610",
+        origin=(500000.0, 5200000.0),
+        title="A wood & a path",
+    )
+    tasks = (
+        Task("scout", seasons=["winter"], share=0.2),
+        Task("cut", name="stems", follow_up=FollowUp(2, 2, "cut-and-treat")),
+        Task("clear-ring", share=0.3),
+        Task(
+            "foliar-spray", name="spray mats", instead="pull", follow_up=FollowUp(3, 1, "spot-spray"), crews=["staff"]
+        ),
+        Task("pull", units=["east"], haul_out=True, seasons=["spring", "summer"]),
+        Task("plant"),
+    )
+    crews = (
+        Crew("friends", 9.0, may=["scout", "cut", "pull", "plant"], volunteers=True, leader="staff", people=4.0,
+             session_hours=3.0, turnout=0.9, turnout_spread=0.2),
+        Crew("staff", {"winter": 8.0, "spring": 6.0, "autumn": 6.0}, price=30.0),
+    )  # fmt: skip
+    strategies = (Strategy("no action"), Strategy("all of it", tasks=tasks))
+    return Experiment(
+        "Test list", site, spreadsim.load_vine("wintercreeper"), crews, strategies, years=4, replicates=WORLDS,
+        weather=Weather((1.0, 2.0, 3.0, 2.0)), notice="Invented.",
+    )  # fmt: skip
+
+
+@cache
+def listed() -> WorkList:
+    return work_list(small(), "all of it", seasons=SEASONS)
+
+
+def by_season(values, tasks: int):
+    """(worlds, seasons, tasks) of an outcome by year and season."""
+    table = np.nan_to_num(values.sel(strategy="all of it").to_numpy()[:, 1:, :, :tasks])
+    return table.reshape(len(table), -1, tasks)[:, :SEASONS]
+
+
+def test_hours_are_what_the_simulation_spent():
+    """World by world, season by season, task by task; and all of them are found again in the units."""
+    work, data = listed(), spreadsim.compare(small())
+    tasks = len(work.strategy.tasks)
+    spent = by_season(data["hours"], tasks)
+    assert (spent.sum(axis=(0, 1)) > 0).all(), "a task that never works tests nothing"
+    np.testing.assert_allclose(work.crew_hours.sum(axis=-1), spent, rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(work.done.by_unit.sum(axis=-1), work.crew_hours, rtol=1e-9, atol=1e-9)
+    follow = by_season(data["follow_up_hours"], tasks)
+    np.testing.assert_allclose(work.done.hours[..., 1, :].sum(axis=-1), follow, rtol=1e-12, atol=1e-12)
+
+
+def test_places_are_those_that_the_simulation_treated():
+    """Treated hosts and ground of a season are among the places gone to; the rest are clean visits, which cost hours."""
+    work, data = listed(), spreadsim.compare(small())
+    tasks = len(work.strategy.tasks)
+    for outcome, gone in (("hosts_treated", work.done.hosts), ("area_treated", work.done.area)):
+        treated, went = by_season(data[outcome], tasks), gone.sum(axis=-1)
+        fresh = work.done.hours[..., 1, :].sum(axis=-1) == 0
+        assert treated.sum() > 0 and fresh.any()
+        assert (went >= treated - 1e-6).all()
+        np.testing.assert_allclose(went[fresh], treated[fresh], atol=1e-6)  # without visits nothing is found clean
+
+
+def test_places_hold_all_hours_of_their_task():
+    work = listed()
+    for (season, task), sums in work.done.places.items():
+        np.testing.assert_allclose(sums.hours.sum(), work.crew_hours[:, season, task].sum(), rtol=1e-9, atol=1e-9)
+        assert (sums.count <= WORLDS).all() and (sums.visits <= sums.count).all()
+        worked = (work.crew_hours[:, season, task].sum(axis=-1) > 0).sum()
+        assert sums.count.max() <= worked
+
+
+def test_the_list_does_not_depend_on_threads_or_length():
+    one, more = (
+        work_list(small(), "all of it", seasons=3, workers=1),
+        work_list(small(), "all of it", seasons=3, workers=3),
+    )
+    assert np.array_equal(one.crew_hours, more.crew_hours) and np.array_equal(one.done.by_unit, more.done.by_unit)
+    assert list(place_rows(one)) == list(place_rows(more))
+    longer = [row for row in place_rows(listed()) if (row[0], row[1]) in {(1, "winter"), (1, "spring"), (1, "summer")}]
+    assert longer == list(place_rows(one))[1:]
+
+
+def test_hosts_stand_in_the_order_of_how_many_worlds_came_to_them():
+    work = listed()
+    first = [place for place in work.places if place.season == 0 and place.task == 1]
+    assert [place.share for place in first] == sorted((place.share for place in first), reverse=True)
+    assert "fruiting" in first[0].about and [place.order for place in first] == list(range(1, len(first) + 1))
+    assert all(place.treatments == ("cut",) for place in first)
+    visits = [place for place in work.places if place.season == 3 and place.task == 1 and place.visit]
+    assert visits and {place.label for place in visits} <= {place.label for place in first}
+    assert any("cut-and-treat" in place.treatments for place in visits)
+
+
+def test_sessions_take_the_hours_that_a_crew_spends():
+    work = listed()
+    sessions = sessions_of(work)
+    assert [session.number for session in sessions] == list(range(1, len(sessions) + 1))
+    own = np.median(own_hours(work).sum(axis=2), axis=0)
+    for season in range(SEASONS):
+        for k, crew in enumerate(work.experiment.crews):
+            mine = [session for session in sessions if session.season == season and session.crew == k]
+            largest = max(
+                (job.place.hours for session in mine for job in session.jobs if job.place.kind == "host"), default=0
+            )
+            assert sum(session.hours for session in mine) <= own[season, k] + largest / 2 + 1e-9
+            assert all(
+                crew.may_do(small().treatment(name)) for s in mine for j in s.jobs for name in j.place.treatments[:1]
+            )
+    friends = [session for session in sessions if session.crew == 0]
+    assert friends and all(
+        session.hours <= 12.0 + 2.0 for session in friends
+    )  # four people for three hours, and a host
+    halves = sessions_of(work, hours=4.0)
+    assert len(halves) > len(sessions)
+    assert np.isclose(sum(s.hours for s in halves), sum(s.hours for s in sessions))
+    assert all(session.spots for session in sessions if any(job.place.kind != "whole unit" for job in session.jobs))
+    with pytest.raises(InputError, match="session_hours: found 0"):
+        sessions_of(work, hours=0)
+
+
+def test_a_tally_reads_back(tmp_path):
+    from spreadsim.exports import write_rows
+
+    work = listed()
+    path = write_rows(tmp_path / "tally.csv", tally_rows(work, sessions_of(work)))
+    empty = read_tally(path)
+    assert all(not row.done and row.hours is None and row.date is None for row in empty.rows)
+    assert f"{len(empty.rows)} have no entry" in empty.sentence
+    lines = list(csv.DictReader(path.open()))
+    for line in lines[:4]:
+        line |= {"done": "Yes", "hours": str(2 * float(line["planned_hours"])), "date": "2027-01-16", "people": "6"}
+    lines[4] |= {"done": "part", "found": "3", "notes": "Steep; came back"}
+    semicolons = tmp_path / "filled.csv"  # as spreadsheets of some countries save it
+    with semicolons.open("w", newline="") as file:
+        writer = csv.DictWriter(file, list(lines[0]), delimiter=";")
+        writer.writeheader()
+        writer.writerows(
+            {key: value.replace(".", ",") if key == "hours" else value for key, value in line.items()} for line in lines
+        )
+    filled = read_tally(semicolons)
+    assert [row.place for row in filled.rows] == [row.place for row in empty.rows]
+    assert filled.rows[4].notes == "Steep; came back" and filled.rows[0].people == 6
+    assert "4 are done and 1 in part" in filled.sentence and ", 2 times." in filled.sentence
+    assert "3 further hosts" in filled.sentence
+    answer = CliRunner().invoke(cli, ["tally", str(semicolons)])
+    assert answer.exit_code == 0 and " ".join(answer.output.split()) == filled.sentence
+
+
+@pytest.mark.parametrize(
+    ("column", "text", "told"),
+    [
+        ("done", "maybe", r'line 2, done: found "maybe", allowed'),
+        ("hours", "-1", r'line 2, hours: found "-1"'),
+        ("people", "2.5", r"line 2, people: .*whole number"),
+        ("date", "16.1.2027", r"line 2, date: .*2027-01-30"),
+        ("session", "", r"line 2, session"),
+    ],
+)
+def test_a_wrong_tally_is_told_by_line(tmp_path, column, text, told):
+    rows = list(tally_rows(listed(), sessions_of(listed())))
+    line = dict(zip(rows[0], map(str, rows[1]), strict=True)) | {column: text}
+    path = tmp_path / "tally.csv"
+    with path.open("w", newline="") as file:
+        csv.writer(file).writerows([rows[0], line.values()])
+    with pytest.raises(InputError, match=told):
+        read_tally(path)
+    path.write_text("session,place\n1,H1\n")
+    with pytest.raises(InputError, match="no column season"):
+        read_tally(path)
+
+
+def test_what_goes_with_the_work_is_said():
+    work = listed()
+    rows = list(line_rows(work))
+    table = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+    spray = next(row for row in table if row["treatment"] == "foliar-spray")
+    assert "pull" in spray["if_fewer_fit_days"] and "label" in spray["cautions"] and "spot-spray" in spray["come_back"]
+    assert all(row["haul_out"].startswith("carry out") for row in table if row["task"] == "pull")
+    assert {row["unit"] for row in table if row["task"] == "pull"} == {"east"}
+    stems = next(row for row in table if row["task"] == "stems" and row["season"] == "winter" and row["year"] == 1)
+    assert "summer of year 1" in stems["come_back"]
+    told = notes_for(work, 0, [1, 3])
+    assert any("label" in text for text in told["gear"]) and "partridgeberry" in told["alike"]
+    rate = re.compile(r"\d\s*(%|ml|oz|l/ha|gal)", re.IGNORECASE)
+    assert not any(rate.search(text) for text in told["gear"]), "no herbicide rates"
+
+
+def test_sheets_escape_what_comes_from_inputs():
+    text = work_sheets(listed(), sessions_of(listed())[:2], notes_for)
+    assert "A wood &amp; a path" in text and "west &lt;b&gt;" in text and "<b>" not in text.split("west")[1][:4]
+    assert text.count('<section class="sheet">') == 2 and text.count("data:image/png;base64,") == 2
+    assert "Invented." in text and "An ambulance gets in by" in text
+
+
+def test_files_for_a_gis_and_a_phone(tmp_path):
+    pyogrio, pyproj = pytest.importorskip("pyogrio"), pytest.importorskip("pyproj")
+    from spreadsim.exports import export_places, export_points
+    from spreadsim.planning.worklist.tables import layers
+
+    work = listed()
+    path = export_places(work.experiment.site, layers(work), tmp_path / "list.gpkg")
+    _, _, shapes, fields = pyogrio.raw.read(path, layer="ground")
+    import shapely
+
+    areas = shapely.area(shapely.from_wkb(shapes))
+    names = list(pyogrio.read_info(path, layer="ground")["fields"])
+    np.testing.assert_allclose(areas, fields[names.index("area_m2")].astype(float), atol=0.06)
+    assert pyogrio.read_info(path, layer="hosts")["crs"] == "EPSG:32610"
+    gpx = export_points(work.experiment.site, points(work), tmp_path / "list.gpx")
+    root = ElementTree.parse(gpx).getroot()
+    space = "{http://www.topografix.com/GPX/1/1}"
+    found = root.findall(f"{space}wpt")
+    assert len(found) == len(points(work)) > 0 and root.get("version") == "1.1"
+    back = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32610", always_xy=True)
+    x, y = back.transform(float(found[0].get("lon")), float(found[0].get("lat")))
+    assert np.allclose((x, y), points(work)[0][:2], atol=0.05)
+    nowhere = dataclasses.replace(work.experiment.site, crs=None)
+    with pytest.raises(InputError, match="GPX: found a site without crs"):
+        export_points(nowhere, points(work), tmp_path / "none.gpx")
+
+
+def test_what_cannot_be_is_refused():
+    with pytest.raises(InputError, match='strategy: found "no action", allowed one with tasks: "all of it"') as caught:
+        work_list(small(), "no action", seasons=99)
+    assert "seasons: found 99, allowed 1 to 12" in str(caught.value)
+
+
+def test_the_command_writes_everything_and_keeps_a_filled_tally(tmp_path):
+    arguments = [
+        "worklist",
+        EXPERIMENT,
+        "--strategy",
+        "cut climbing stems first",
+        "--seasons",
+        "1",
+        "--replicates",
+        "3",
+    ]
+    done = CliRunner().invoke(cli, [*arguments, "--out", str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    assert done.output.startswith("Winter of year 1: volunteers 48 h")
+    assert "Left out: worklist.gpx: GPX: found a site without crs" in done.output
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"worklist.csv", "places.csv", "tally.csv", "sheets.html", "worklist.gpkg"}
+    lines = list(csv.reader((tmp_path / "tally.csv").open()))
+    lines[1][lines[0].index("done")] = "yes"
+    csv.writer((tmp_path / "tally.csv").open("w", newline="")).writerows(lines)
+    again = CliRunner().invoke(cli, [*arguments, "--out", str(tmp_path)])
+    assert isinstance(again.exception, InputError) and "it would be lost" in str(again.exception)
