@@ -67,6 +67,11 @@ class Hosts(Frozen):
         """Count the hosts."""
         return len(self.x)
 
+    @property
+    def can_be_gone_to(self) -> np.ndarray:
+        """Tell hosts that stand where they are mapped and bear no vine that the steward doesn't know of."""
+        return (self.known | (self.state == 0)) & ~self.placed
+
 
 @dataclass(frozen=True, eq=False)
 class Sources(Frozen):

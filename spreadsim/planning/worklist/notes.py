@@ -1,13 +1,16 @@
 """What goes with work: tools and protective gear, hauling out, unfit days, coming back, look-alikes."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
 from spreadsim.inputs import Treatment, Vine
 from spreadsim.inputs.task import kind_of_work
 from spreadsim.planning.worklist.listed import Line, WorkList, spread
+from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of
 from spreadsim.schema import SEASONS
 
@@ -24,8 +27,8 @@ _TOOLS: Mapping[str, str] = MappingProxyType(
         "sources": "leaflets, a plant that is given in exchange, a list of the houses",
     }
 )
-_HERBICIDE = "what the product label says, protective gear first; signs for the public, spill kit, water and soap"
-_COVER = "tarps or mulch, pegs or weights, a knife"
+_HERBICIDE = "herbicide and protective gear as the product label says; signs for the public, spill kit, water and soap"
+_COVER = "pegs or weights, a knife, wheelbarrows"
 # From memory; a vine of one's own has none.
 _ALIKE: Mapping[str, str] = MappingProxyType(
     {
@@ -150,17 +153,69 @@ def material(work: WorkList, line: Line) -> tuple[float, float]:
     return float(np.round(money, 2)), float(np.round(volume, 2))
 
 
-def notes_for(work: WorkList, season: int, task: int | list[int]) -> dict[str, object]:
-    """What goes with a task in a season; for several tasks, what a session takes along and minds."""
-    if isinstance(task, int):
+def material_text(treatments: Iterable[Treatment], area: float) -> str:
+    """Say what material some treatments take for an area in m2; herbicide is the label's business."""
+    found = []
+    for treatment in treatments:
+        volume = area * treatment.number("volume_per_area")
+        if treatment.herbicide:
+            found.append("herbicide as the product label says")
+        elif volume > 0:
+            found.append(f"{_about(volume)} m3 for {treatment.name}")
+        elif treatment.number("cover_years") > 0 and area > 0:
+            found.append(f"{treatment.name} for {_about(area)} m2, and what overlaps")
+        elif "natives" in treatment.acts_on and area > 0:
+            found.append(f"native plants for {_about(area)} m2")
+    return "; ".join(dict.fromkeys(found))
+
+
+def _about(value: float) -> str:
+    """A number in two digits."""
+    return f"{float(f'{value:.2g}'):,.10g}"
+
+
+def line_material(work: WorkList, line: Line) -> str:
+    """Say what material a line takes, at its median area."""
+    one = work.strategy.tasks[line.task]
+    slots = (one.treatment, one.follow_up.treatment if one.follow_up else None, one.instead)
+    ground = work.done.amounts[:, line.season, line.task, :, 0].mean(axis=0)
+    used = work.done.amounts[:, line.season, line.task].sum(axis=(0, 2)) > 0
+    found = []
+    for slot, name in enumerate(slots):
+        if name and used[slot]:
+            area = line.area[0] * (float(ground[slot] / ground.sum()) if ground.sum() > 0 else 0.0)
+            found.append(material_text([work.experiment.treatment(name)], area))
+    return "; ".join(dict.fromkeys(filter(None, found)))
+
+
+@dataclass(frozen=True)
+class Notes:
+    """What goes with the work of a list, in words."""
+
+    work: WorkList
+
+    def of_task(self, season: int, task: int) -> dict[str, str]:
+        """Give unfit days, hauling out and coming back; empty where there is nothing to say."""
+        back = come_back(self.work, season, task)
         return {
-            "unfit": unfit_days(work, season, task),
-            "haul": haul_out(work, season, task),
-            "back": (f"what is opened is due again in {back}" if (back := come_back(work, season, task)) else ""),
+            "unfit": unfit_days(self.work, season, task),
+            "haul": haul_out(self.work, season, task),
+            "back": f"what is opened is due again in {back}" if back else "",
         }
-    used = [one for t in task for one in treatments_of(work.experiment, work.strategy.tasks[t])]
-    return {
-        "gear": gear(used),
-        "alike": look_alikes(work.experiment.vine),
-        "cautions": list(dict.fromkeys(text for treatment in used for text in treatment.cautions)),
-    }
+
+    def of_session(self, session: Session) -> dict[str, Any]:
+        """Give what people take along (gear, a list; material), look-alikes, and cautions (a list)."""
+        experiment = self.work.experiment
+        area: dict[str, float] = {}
+        for job in session.jobs:
+            for place, name in enumerate(job.place.treatments):
+                # of two that may be used the second is what is done where the first can't be: it takes no material here
+                area[name] = area.get(name, 0.0) + (job.place.area * job.share if place == 0 else 0.0)
+        used = [experiment.treatment(name) for name in area]
+        material = [material_text([treatment], area[treatment.name]) for treatment in used]
+        return {
+            "gear": gear(used),
+            "material": "; ".join(dict.fromkeys(filter(None, material))),
+            "alike": look_alikes(experiment.vine),
+            "cautions": list(dict.fromkeys(text for treatment in used for text in treatment.cautions)),
+        }

@@ -14,22 +14,20 @@ from matplotlib.figure import Figure
 
 from spreadsim.analysis.sentences import LIMITS
 from spreadsim.analysis.wording import Scale, percent
-from spreadsim.schema import SEASONS
 from spreadsim.views.description import notices
 from spreadsim.views.work_sheets.session_map import session_map
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from spreadsim.planning.worklist import Line, Session, WorkList
+    from spreadsim.planning.worklist import Line, Notes, Session, WorkList
 
 _HERE = Path(__file__).parent
-_DOTS = 150  # per inch
+_DOTS = 200  # per inch
+_MAP_HEIGHTS = (4.2, 3.5, 2.8)  # inches: for few places, for some, for many
+_ROOM = 15  # lines of one tally that leave room for the map
+_WIDE, _NARROW = 75, 24  # letters of a line where there is one tally, or two side by side
 
 
-def work_sheets(
-    work: WorkList, sessions: Sequence[Session], notes: Callable[..., dict[str, Any]], *, system: str = "metric"
-) -> str:
+def work_sheets(work: WorkList, sessions: Sequence[Session], notes: Notes, *, system: str = "metric") -> str:
     """Make the page: hours by season, task and unit, then a sheet for each session.
 
     Parameters
@@ -37,7 +35,7 @@ def work_sheets(
     work, sessions
         From `planning.worklist`.
     notes
-        Gives what goes with a session or a season's task, `planning.worklist.notes_for`.
+        What goes with the work, from `planning.worklist`.
     system
         Units to show, "metric" or "us".
 
@@ -56,10 +54,10 @@ def work_sheets(
         site=work.experiment.site.title,
         strategy=work.strategy.name,
         notices=notices(work.experiment),
-        worlds=f"{len(work.replicates):,}",
         seasons=[_season(work, season, notes, system) for season in range(work.seasons)],
         sheets=[_sheet(work, session, notes, system) for session in sessions],
         limits=LIMITS,
+        origin=work.origin,
     )
 
 
@@ -84,20 +82,27 @@ def _area(value: float, system: str) -> str:
     return scale.with_unit(scale.text(value))
 
 
-def _season(work: WorkList, season: int, notes: Any, system: str) -> dict[str, Any]:
+def _season(work: WorkList, season: int, notes: Notes, system: str) -> dict[str, Any]:
     lines = [line for line in work.lines if line.season == season]
     crews = [crew.name for crew in work.experiment.crews]
     tasks = list(dict.fromkeys(line.task for line in lines))
-    told = [(work.strategy.tasks[t].label, notes(work, season, t)) for t in tasks]
+    told = [(work.strategy.tasks[t].label, notes.of_task(season, t)) for t in tasks]
     texts = [(label, [note[key] for key in ("unfit", "haul", "back") if note[key]]) for label, note in told]
     return {
         "name": work.season_name(season),
         "crews": crews,
+        "offered": [_offered(work, season, k) for k in range(len(crews))],
         "totals": [_span(work.total(season, k)) for k in range(len(crews))],
         "lines": [_line(work, line, crews, system) for line in lines],
         "notes": [(label, " ".join(_sentence(text) for text in parts)) for label, parts in texts if parts],
         "later": sum(1 for place in work.places if place.season == season and not place.planned),
     }
+
+
+def _offered(work: WorkList, season: int, crew: int) -> str:
+    """Hours that a crew plans, and the share of them that the list takes."""
+    planned, spent = work.planned_hours(season, crew), work.total(season, crew)[0]
+    return f"{_hours(planned)} ({percent(spent / planned)} of them)" if planned else "none"
 
 
 def _line(work: WorkList, line: Line, crews: Sequence[str], system: str) -> dict[str, Any]:
@@ -119,45 +124,65 @@ def _line(work: WorkList, line: Line, crews: Sequence[str], system: str) -> dict
     }
 
 
-def _sheet(work: WorkList, session: Session, notes: Any, system: str) -> dict[str, Any]:
+def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[str, Any]:
     tasks = list(dict.fromkeys(job.place.task for job in session.jobs))
     spots = session.spots
+    rows = _rows(work, session, system)
+    columns = _columns(rows)
+    told = [{"task": work.strategy.tasks[t].label, **notes.of_task(session.season, t)} for t in tasks]
+    numbers = session.numbers
+    named = ", ".join(f"{number} {label}" for label, number in numbers.items()) or "the whole site"
+    high = _MAP_HEIGHTS[0 if len(rows) <= 8 else 1 if len(rows) <= 20 else 2]
+    figure = session_map(work.experiment.site, spots, numbers, system=system, height=high)
+    return {
+        "number": session.number,
+        "season": work.season_name(session.season),
+        "crew": work.experiment.crews[session.crew].name,
+        "units": ", ".join(work.unit_name(unit) for unit in session.units),
+        "hours": session.hours,
+        "map": _picture(figure),
+        "alt": f"Map of the places of sheet {session.number}: {named}.",
+        "columns": columns,
+        "extra": any(row["extra"] for row in rows),
+        "notes": told,
+        "gear": notes.of_session(session),
+        "where": _where(work, session),
+    }
+
+
+def _rows(work: WorkList, session: Session, system: str) -> list[dict[str, Any]]:
+    """Give the lines of a session's tally."""
+    spots, numbers = session.spots, session.numbers
     letters = {place.label: chr(ord("A") + k) for k, spot in enumerate(spots) for place in spot}
     rows = []
     for job in session.jobs:
         place = job.place
         about = f"{letters[place.label]}: " if len(spots) > 1 and place.label in letters else ""
-        about += place.about + (f"; {_area(place.area * job.share, system)}" if place.area else "")
+        about += f"{' or '.join(place.treatments)}; {place.about}"
+        about += f"; {_area(place.area * job.share, system)}" if place.area else ""
         if job.share < 0.995:
             about += f", part of it ({percent(job.share)})"
-        if place.visit:
-            about += "; follow-up visit"
-        rows.append(
-            {
-                "label": place.label,
-                "task": work.strategy.tasks[place.task].label,
-                "treatments": " or ".join(place.treatments),
-                "about": about,
-                "hours": job.hours,
-                "extra": not place.planned,
-            }
-        )
-    told = [{"task": work.strategy.tasks[t].label, **notes(work, session.season, t)} for t in tasks]
-    named = ", ".join(place.label for spot in spots for place in spot) or "the whole site"
-    return {
-        "number": session.number,
-        "season": work.season_name(session.season),
-        "month": SEASONS[session.season % 4],
-        "crew": work.experiment.crews[session.crew].name,
-        "units": ", ".join(work.unit_name(unit) for unit in session.units),
-        "hours": session.hours,
-        "map": _picture(session_map(work.experiment.site, spots, system=system)),
-        "alt": f"Map of the places of sheet {session.number}: {named}.",
-        "rows": rows,
-        "notes": told,
-        "gear": notes(work, session.season, tasks),
-        "where": _where(work, session),
-    }
+        about += "; follow-up visit" if place.visit else ""
+        row = {"number": numbers.get(place.label, ""), "label": place.label, "about": about, "hours": job.hours}
+        rows.append(row | {"extra": not place.planned})
+    return rows
+
+
+def _columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+    """Set the lines in one table, or in two side by side where one would be too long for the page."""
+    if sum(_lines(row, _WIDE) for row in rows) <= _ROOM:
+        return [rows]
+    total, first = sum(_lines(row, _NARROW) for row in rows), 0.0
+    for place, row in enumerate(rows):
+        first += _lines(row, _NARROW)
+        if first >= total / 2:
+            return [rows[: place + 1], rows[place + 1 :]]
+    return [rows]
+
+
+def _lines(row: dict[str, Any], letters: int) -> float:
+    """Height of a line of the tally, 1 being room enough to write in."""
+    return max(1.0, 0.5 * -(-len(row["about"]) // letters))
 
 
 def _where(work: WorkList, session: Session) -> str:
