@@ -51,7 +51,8 @@ def worklist(
     written = []
     for name, rows in tables.items():
         if name == "tally.csv" and _is_filled(folder / name):
-            raise InputError(f"{folder / name}: found a tally that somebody wrote into, allowed another folder: it would be lost")
+            found = f"{folder / name}: found a tally that somebody wrote into"
+            raise InputError(f"{found}, allowed another folder: it would be lost")
         written.append(write_rows(folder / name, rows).name)
     with renamed_when_whole(folder / "sheets.html") as file:
         file.write(work_sheets(work, sessions, Notes(work), system=units or inputs.units).encode())

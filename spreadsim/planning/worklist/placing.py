@@ -68,6 +68,7 @@ def _to_find(reader: Reader, sums: PlaceSums, count: int, s: int, t: int) -> Ite
         number = max(1, round(float(sums.count[mine].sum()) / worlds))
         counted = bool((mine & hosts.placed & (sums.count > 0)).any())
         told = "known only as a count" if counted else "with vine that nobody has found yet"
+        told = f"a host {told}" if number == 1 else f"some {number} hosts {told}"
         x, y = _middle(reader, u)
         yield Place(
             season=s,
@@ -82,7 +83,7 @@ def _to_find(reader: Reader, sums: PlaceSums, count: int, s: int, t: int) -> Ite
             visit=bool(sums.visits[mine].sum() > sums.count[mine].sum() / 2),
             hours=float(sums.hours[mine].sum() / worlds),
             treatments=(reader.tasks[t].treatment,),
-            about=f"hosts {told}, some {number}: find and mark them first",
+            about=f"{told}: find and mark first",
             area=0.0,
             cells=np.zeros(0, "i8"),
         )

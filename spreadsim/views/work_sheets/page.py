@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 _DOTS = 200  # per inch
-_MAP_HEIGHTS = (4.2, 3.5, 2.8)  # inches: for few places, for some, for many
+_LOWEST, _TALLEST = 2.5, 4.3  # inches, of a map
+_FREE = 196.0  # mm of a page for map, tally and what goes with it; the style makes room where this is a bit too much
+_LETTERS = 48  # in a line of what goes with a session, which stands in three columns
 _ROOM = 15  # lines of one tally that leave room for the map
 _WIDE, _NARROW = 75, 24  # letters of a line where there is one tally, or two side by side
 
@@ -132,8 +134,9 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
     told = [{"task": work.strategy.tasks[t].label, **notes.of_task(session.season, t)} for t in tasks]
     numbers = session.numbers
     named = ", ".join(f"{number} {label}" for label, number in numbers.items()) or "the whole site"
-    high = _MAP_HEIGHTS[0 if len(rows) <= 8 else 1 if len(rows) <= 20 else 2]
-    figure = session_map(work.experiment.site, spots, numbers, system=system, height=high)
+    gear = notes.of_session(session)
+    height = _map_height(columns, [(*gear["gear"], gear["material"]), [gear["alike"], *_texts(told)], gear["cautions"]])
+    figure = session_map(work.experiment.site, spots, numbers, system=system, height=height)
     return {
         "number": session.number,
         "season": work.season_name(session.season),
@@ -145,7 +148,7 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
         "columns": columns,
         "extra": any(row["extra"] for row in rows),
         "notes": told,
-        "gear": notes.of_session(session),
+        "gear": gear,
         "where": _where(work, session),
     }
 
@@ -178,6 +181,19 @@ def _columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
         if first >= total / 2:
             return [rows[: place + 1], rows[place + 1 :]]
     return [rows]
+
+
+def _map_height(columns: list[list[dict[str, Any]]], texts: Sequence[Sequence[str]]) -> float:
+    """Inches that tally and texts leave for the map."""
+    letters = _WIDE if len(columns) == 1 else _NARROW
+    tally = 6.6 * max(sum(_lines(row, letters) for row in rows) for rows in columns)
+    care = 3.3 * max(sum(-(-len(text) // _LETTERS) for text in column) for column in texts)
+    return min(max((_FREE - tally - care) / 25.4, _LOWEST), _TALLEST)
+
+
+def _texts(told: Sequence[Mapping[str, str]]) -> list[str]:
+    """Give what a sheet says of each task."""
+    return [note[key] for note in told for key in ("unfit", "haul")]
 
 
 def _lines(row: dict[str, Any], letters: int) -> float:

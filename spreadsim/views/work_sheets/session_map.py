@@ -64,7 +64,7 @@ def session_map(
     -------
     matplotlib.figure.Figure
         North up, to be read in black and white: hosts have a ring, pieces of ground an outline, both a number; the maps
-        have letters, which stand on the right where on the site they are. What the steward doesn't know of is not drawn.
+        have letters, which stand on the right where on the site they are. What the steward doesn't know is not drawn.
     """
     site = as_known(site)
     shown: Sequence[Sequence[Place]] = spots or [[]]
@@ -89,8 +89,8 @@ def session_map(
                     zorder=11,
                 )  # fmt: skip
                 letter.set_path_effects([withStroke(linewidth=3, foreground=_HALO)])
-        _locate(figure, site, boxes, height)
-        _explain(figure, site, spots)
+        below = _explain(figure, _seen(site, boxes), spots)
+        _locate(figure, site, boxes, height, height - below)
     return figure
 
 
@@ -101,8 +101,30 @@ def as_known(site: Site) -> Site:
     return dataclasses.replace(site, hosts=dataclasses.replace(hosts, state=state))
 
 
-def _explain(figure: Figure, site: Site, spots: Sequence[Sequence[Place]]) -> None:
-    """Put the key on the right: what the numbers stand at, then what is on the site."""
+def _seen(site: Site, boxes: Sequence[Box]) -> Site:
+    """Give a site that has only what lies in the boxes, for the key."""
+    x = (np.arange(site.nx) + 0.5) * site.cell_size
+    y = (site.ny - np.arange(site.ny) - 0.5) * site.cell_size
+    inside = np.zeros((site.ny, site.nx), bool)
+    near, hosts, sources = np.zeros(len(site.hosts), bool), site.hosts, site.sources
+    by = np.zeros(len(sources), bool)
+    for west, east, south, north in boxes:
+        inside |= ((y >= south) & (y <= north))[:, None] & (x >= west) & (x <= east)
+        near |= (hosts.x >= west) & (hosts.x <= east) & (hosts.y >= south) & (hosts.y <= north)
+        by |= (sources.x >= west) & (sources.x <= east) & (sources.y >= south) & (sources.y <= north)
+    return dataclasses.replace(
+        site,
+        mat=np.where(inside, site.mat, 0.0),
+        plantable=np.where(inside, site.plantable, 1.0),
+        sensitive=site.sensitive & inside,
+        boundary_mat=site.boundary_mat & inside,
+        hosts=dataclasses.replace(hosts, state=np.where(near, hosts.state, 0).astype(hosts.state.dtype)),
+        sources=dataclasses.replace(sources, x=sources.x[by], y=sources.y[by]),
+    )
+
+
+def _explain(figure: Figure, site: Site, spots: Sequence[Sequence[Place]]) -> float:
+    """Put the key on the right: what the numbers stand at, then what is on the maps; inches that it takes."""
     places = [place for spot in spots for place in spot]
     handles: list[Artist] = []
     if any(not len(place.cells) for place in places):
@@ -114,9 +136,10 @@ def _explain(figure: Figure, site: Site, spots: Sequence[Sequence[Place]]) -> No
         handle.set_label(re.sub(r" \([\d,]+\)$", "", str(handle.get_label())))
         handles.append(handle)
     corner = ((_WIDTH - _SIDE) / _WIDTH, 1.0)
-    figure.legend(
+    key = figure.legend(
         handles=handles, loc="upper left", bbox_to_anchor=corner, fontsize=7, handlelength=1.5, labelspacing=0.35
     )
+    return float(key.get_window_extent().height / figure.dpi)
 
 
 def _draw(axes: Axes, site: Site, box: Box, system: str) -> None:
@@ -237,10 +260,10 @@ def _edge(axes: Axes, xs: np.ndarray, ys: np.ndarray) -> None:
         axes.plot(xs, ys, color=colour, lw=3.4 if style == "-" else 1.8, ls=style, zorder=7)
 
 
-def _locate(figure: Figure, site: Site, boxes: Sequence[Box], height: float) -> None:
+def _locate(figure: Figure, site: Site, boxes: Sequence[Box], height: float, room: float) -> None:
     """Show the site small, and the ground of the maps on it."""
     wide = _SIDE - 0.15
-    tall = min(1.2, height / 3, wide * site.height / site.width)
+    tall = min(1.3, room - 0.35, wide * site.height / site.width)
     axes = figure.add_axes(((_WIDTH - wide - 0.05) / _WIDTH, 0.08 / height, wide / _WIDTH, tall / height))
     shown = np.where(site.plantable == 0, 0.85, np.where(site.mat > 0, 0.6, 1.0))
     axes.imshow(shown, cmap="gray", vmin=0, vmax=1, extent=(0, site.width, 0, site.height), interpolation="nearest")
