@@ -44,15 +44,15 @@ def worklist(
     from spreadsim.views.work_sheets import work_sheets
 
     inputs = spreadsim.read_experiment(experiment)
+    if _is_filled(out / "tally.csv"):
+        found = f"{out / 'tally.csv'}: found a tally that somebody wrote into"
+        raise InputError(f"{found}, allowed another folder: it would be lost")
     work = work_list(inputs, strategy, seasons=seasons, replicates=replicates, seed=seed, workers=workers)
     sessions = sessions_of(work, hours=session_hours)
     folder = make_folder(out)
     tables = {"worklist.csv": line_rows(work), "places.csv": place_rows(work), "tally.csv": tally_rows(work, sessions)}
     written = []
     for name, rows in tables.items():
-        if name == "tally.csv" and _is_filled(folder / name):
-            found = f"{folder / name}: found a tally that somebody wrote into"
-            raise InputError(f"{found}, allowed another folder: it would be lost")
         written.append(write_rows(folder / name, rows).name)
     with renamed_when_whole(folder / "sheets.html") as file:
         file.write(work_sheets(work, sessions, Notes(work), system=units or inputs.units).encode())

@@ -24,7 +24,7 @@ _HERE = Path(__file__).parent
 _DOTS = 200  # per inch
 _LOWEST, _TALLEST = 2.5, 4.3  # inches, of a map
 _FREE = 196.0  # mm of a page for map, tally and what goes with it; the style makes room where this is a bit too much
-_LETTERS = 48  # in a line of what goes with a session, which stands in three columns
+_LETTERS = (36, 38, 66)  # in a line of what goes with a session: what to take along, look-alikes, cautions
 _ROOM = 15  # lines of one tally that leave room for the map
 _WIDE, _NARROW = 75, 24  # letters of a line where there is one tally, or two side by side
 
@@ -187,7 +187,8 @@ def _map_height(columns: list[list[dict[str, Any]]], texts: Sequence[Sequence[st
     """Inches that tally and texts leave for the map."""
     letters = _WIDE if len(columns) == 1 else _NARROW
     tally = 6.6 * max(sum(_lines(row, letters) for row in rows) for rows in columns)
-    care = 3.3 * max(sum(-(-len(text) // _LETTERS) for text in column) for column in texts)
+    lines = [sum(-(-len(text) // wide) for text in column) for wide, column in zip(_LETTERS, texts, strict=True)]
+    care = 3.4 * max(lines)
     return min(max((_FREE - tally - care) / 25.4, _LOWEST), _TALLEST)
 
 
