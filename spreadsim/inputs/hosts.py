@@ -70,7 +70,8 @@ class Hosts(Frozen):
     @property
     def can_be_gone_to(self) -> np.ndarray:
         """Tell hosts that stand where they are mapped and bear no vine that the steward doesn't know of."""
-        return (self.known | (self.state == 0)) & ~self.placed
+        reached: np.ndarray = (self.known | (self.state == 0)) & ~self.placed
+        return reached
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from spreadsim.planning.worklist import Line, Notes, Session, WorkList
 
 _HERE = Path(__file__).parent
-_DOTS = 200  # per inch
+_DOTS = 150  # per inch
 _LOWEST, _TALLEST = 2.5, 4.3  # inches, of a map
 _FREE = 196.0  # mm of a page for map, tally and what goes with it; the style makes room where this is a bit too much
 _LETTERS = (36, 38, 66)  # in a line of what goes with a session: what to take along, look-alikes, cautions

@@ -206,7 +206,7 @@ def _mark(axes: Axes, site: Site, places: Sequence[Place], numbers: Mapping[str,
         if box[0] <= x <= box[1] and box[2] <= y <= box[3]
     ]
     letter = (box[0] * dots, box[0] * dots + 14, box[3] * dots - 14, box[3] * dots)
-    frame = tuple(edge * dots for edge in box)
+    frame = (box[0] * dots, box[1] * dots, box[2] * dots, box[3] * dots)
     taken.append(letter)
     for place in places:
         text = str(numbers[place.label])
