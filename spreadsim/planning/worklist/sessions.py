@@ -11,7 +11,7 @@ from spreadsim.planning.worklist.listed import WorkList
 from spreadsim.planning.worklist.place import FIND, GROUND, HOST, Place
 
 USUAL_HOURS = 24.0  # eight people for three hours; common practice, no source
-MOST_PLACES = 30  # on one sheet; a piece of ground takes the room of three
+MOST_PLACES = 24  # on one sheet; a piece of ground takes the room of three
 MOST_SPOTS = 6  # on one map
 SPOT = 30.0  # m: places nearer to each other belong to one spot, and are walked together
 _CRUMB = 0.05  # of a session's hours: less is not cut off a piece of ground

@@ -135,8 +135,8 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
     numbers = session.numbers
     named = ", ".join(f"{number} {label}" for label, number in numbers.items()) or "the whole site"
     gear = notes.of_session(session)
-    height = _map_height(columns, [(*gear["gear"], gear["material"]), [gear["alike"], *_texts(told)], gear["cautions"]])
-    figure = session_map(work.experiment.site, spots, numbers, system=system, height=height)
+    room = _room(columns, [(*gear["gear"], gear["material"]), [gear["alike"], *_texts(told)], gear["cautions"]])
+    figure = session_map(work.experiment.site, spots, numbers, system=system, height=min(max(room, _LOWEST), _TALLEST))
     return {
         "number": session.number,
         "season": work.season_name(session.season),
@@ -144,6 +144,7 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
         "units": ", ".join(work.unit_name(unit) for unit in session.units),
         "hours": session.hours,
         "map": _picture(figure),
+        "tight": room < _LOWEST,
         "alt": f"Map of the places of sheet {session.number}: {named}.",
         "columns": columns,
         "extra": any(row["extra"] for row in rows),
@@ -183,13 +184,12 @@ def _columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
     return [rows]
 
 
-def _map_height(columns: list[list[dict[str, Any]]], texts: Sequence[Sequence[str]]) -> float:
-    """Inches that tally and texts leave for the map."""
+def _room(columns: list[list[dict[str, Any]]], texts: Sequence[Sequence[str]]) -> float:
+    """Inches that tally and texts leave for the map, about."""
     letters = _WIDE if len(columns) == 1 else _NARROW
     tally = 6.6 * max(sum(_lines(row, letters) for row in rows) for rows in columns)
     lines = [sum(-(-len(text) // wide) for text in column) for wide, column in zip(_LETTERS, texts, strict=True)]
-    care = 3.4 * max(lines)
-    return min(max((_FREE - tally - care) / 25.4, _LOWEST), _TALLEST)
+    return (_FREE - tally - 3.4 * max(lines)) / 25.4
 
 
 def _texts(told: Sequence[Mapping[str, str]]) -> list[str]:
