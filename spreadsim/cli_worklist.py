@@ -11,7 +11,7 @@ from spreadsim.cli_screen import make_folder, say
 from spreadsim.errors import InputError
 
 if TYPE_CHECKING:
-    from spreadsim.planning.worklist import WorkList
+    from spreadsim.planning.worklist import Session, WorkList
 
 
 @click.command()
@@ -49,15 +49,15 @@ def worklist(
         raise InputError(f"{found}, allowed another folder: it would be lost")
     work = work_list(inputs, strategy, seasons=seasons, replicates=replicates, seed=seed, workers=workers)
     sessions = sessions_of(work, hours=session_hours)
-    folder = make_folder(out)
+    folder, system = make_folder(out), units or inputs.units
     tables = {"worklist.csv": line_rows(work), "places.csv": place_rows(work), "tally.csv": tally_rows(work, sessions)}
     written = []
     for name, rows in tables.items():
         written.append(write_rows(folder / name, rows).name)
     with renamed_when_whole(folder / "sheets.html") as file:
-        file.write(work_sheets(work, sessions, Notes(work), system=units or inputs.units).encode())
+        file.write(work_sheets(work, sessions, Notes(work, system), system=system).encode())
     written.append("sheets.html")
-    more, left_out = _places(work, folder)
+    more, left_out = _places(work, sessions, folder)
     say(fill(work.origin))
     for season in range(seasons):
         sheets = sum(session.season == season for session in sessions)
@@ -80,7 +80,7 @@ def _season(work: "WorkList", season: int, sheets: int) -> str:
     return f"{work.season_name(season).capitalize()}: {told}."
 
 
-def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
+def _places(work: "WorkList", sessions: "list[Session]", folder: Path) -> tuple[list[str], list[str]]:
     """Write what needs GIS libraries; the names of the files, and what could not be written and why."""
     from spreadsim.exports import export_places, export_points
     from spreadsim.planning.worklist.tables import layers, points
@@ -93,7 +93,7 @@ def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
             if name == "worklist.gpkg":
                 export_places(site, layers(work), folder / name)
             else:
-                export_points(site, points(work), folder / name)
+                export_points(site, points(work, sessions), folder / name)
             written.append(name)
         except InputError as error:
             left_out.append(f"{name}: {error}")

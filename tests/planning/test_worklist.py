@@ -263,6 +263,7 @@ def test_material_is_said_in_words():
         "30 m3 for mulch; tarp for 120 m2, and what overlaps; herbicide as the product label says; "
         "native plants for 120 m2"
     )
+    assert material_text(treatments[:2], 120.0, "us") == "39 yd3 for mulch; tarp for 1,300 ft2, and what overlaps"
 
 
 def test_hours_are_told_as_a_part_of_the_crews_hours():
@@ -274,6 +275,11 @@ def test_hours_are_told_as_a_part_of_the_crews_hours():
         planned = offered.get((row["crew"], row["season"]))
         if planned:
             assert row["crew_hours_planned"] == planned
+            place = 4 * (row["year"] - 1) + ["winter", "spring", "summer", "autumn"].index(row["season"])
+            task = [one.label for one in work.strategy.tasks].index(row["task"])
+            crew, unit = ["friends", "staff"].index(row["crew"]), ["west <script>", EAST].index(row["unit"]) + 1
+            spent = np.quantile(work.done.by_unit[:, place, task, crew, unit], [0.5, 0.05, 0.95])
+            np.testing.assert_allclose([row[f"hours_{one}"] for one in ("median", "low", "high")], spent, atol=0.006)
             assert np.isclose(row["share_of_crew_hours"], row["hours_median"] / planned, atol=2e-3)
     late = Crew("late", {"spring": 5.0}, years=[2, 3], lead_seasons=6)
     other = dataclasses.replace(work, experiment=dataclasses.replace(small(), crews=(*small().crews, late)))
@@ -288,7 +294,7 @@ def test_crews_are_sent_only_to_what_they_may_know():
     assert len(hidden) == 3
     labels = {f"H{j}" for j in hidden}
     assert not labels & {place.label for place in work.places}
-    assert not any(name.split(" ")[0] in labels for _, _, name, _ in points(work))
+    assert not any(name.split(" ")[1] in labels for _, _, name, _ in points(work, sessions_of(work)))
     found = [place for place in work.places if place.kind == FIND]
     assert found and any("known only as a count" in place.about for place in found)
     for place in found:
@@ -313,6 +319,7 @@ def test_sheets_escape_what_comes_from_inputs():
     assert f"default-src 'none'; img-src data:; style-src 'sha256-{hashed}'" in text
     assert not re.search(r"(src|href)=\"(?!data:)|url\(|@import|style=", text)
     assert text.count('<section class="sheet') == 2 and text.count("data:image/png;base64,") == 2
+    assert re.search(r"ground: 46\.95\d{3} N, 122\.99\d{3} W \(WGS 84\); \d+ m east", text)
     assert "Invented." in text and "an ambulance gets in by" in text and f"all {WORLDS} simulated worlds" in text
     lines = re.findall(r'class="number">(\d*)</th><td>(\w+)</td>', text)
     assert lines == [
@@ -341,6 +348,11 @@ def test_files_for_a_gis_and_a_phone(tmp_path):
     from spreadsim.planning.worklist.tables import layers
 
     work = listed()
+    sessions = sessions_of(work)
+    listed_points = points(work, sessions)
+    assert {name for _, _, name, _ in listed_points} == {
+        f"{s.number}-{number} {label}" for s in sessions for label, number in s.numbers.items()
+    }
     path = export_places(work.experiment.site, layers(work), tmp_path / "list.gpkg")
     _, _, shapes, fields = pyogrio.raw.read(path, layer="ground")
     import shapely
@@ -349,13 +361,13 @@ def test_files_for_a_gis_and_a_phone(tmp_path):
     names = list(pyogrio.read_info(path, layer="ground")["fields"])
     np.testing.assert_allclose(areas, fields[names.index("area_m2")].astype(float), atol=0.06)
     assert pyogrio.read_info(path, layer="hosts")["crs"] == "EPSG:32610"
-    gpx = export_points(work.experiment.site, points(work), tmp_path / "list.gpx")
+    gpx = export_points(work.experiment.site, listed_points, tmp_path / "list.gpx")
     root = ElementTree.parse(gpx).getroot()
     space = "{http://www.topografix.com/GPX/1/1}"
     found = root.findall(f"{space}wpt")
-    assert len(found) == len(points(work)) > 0 and root.get("version") == "1.1"
+    assert len(found) == len(listed_points) > 0 and root.get("version") == "1.1"
     back = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32610", always_xy=True)
-    places = np.array([point[:2] for point in points(work)])
+    places = np.array([point[:2] for point in listed_points])
     read = np.array([(float(one.get("lon")), float(one.get("lat"))) for one in found])
     np.testing.assert_allclose(np.column_stack(back.transform(*read.T)), places, atol=0.02)
     # the order that the schema of GPX 1.1 wants (topografix.com/GPX/1/1/gpx.xsd)
@@ -365,10 +377,10 @@ def test_files_for_a_gis_and_a_phone(tmp_path):
     np.testing.assert_allclose(np.column_stack(back.transform(*read.T)), places, atol=0.02)
     info = pyogrio.read_info(gpx, layer="waypoints")
     assert info["crs"] == "EPSG:4326"
-    assert fields[list(info["fields"]).index("name")].tolist() == [point[2] for point in points(work)]
+    assert fields[list(info["fields"]).index("name")].tolist() == [point[2] for point in listed_points]
     nowhere = dataclasses.replace(work.experiment.site, crs=None)
     with pytest.raises(InputError, match="GPX: found a site without crs"):
-        export_points(nowhere, points(work), tmp_path / "none.gpx")
+        export_points(nowhere, listed_points, tmp_path / "none.gpx")
 
 
 def test_what_cannot_be_is_refused():

@@ -7,8 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from spreadsim.analysis.wording import Scale
 from spreadsim.inputs import Treatment, Vine
 from spreadsim.inputs.task import kind_of_work
+from spreadsim.inputs.units import YARD
 from spreadsim.planning.worklist.listed import Line, WorkList, spread
 from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of
@@ -80,7 +82,7 @@ def haul_out(work: WorkList, season: int, task: int) -> str:
     return "; ".join(told)
 
 
-def unfit_days(work: WorkList, season: int, task: int) -> str:
+def unfit_days(work: WorkList, season: int, task: int, system: str = "metric") -> str:
     """Say what to do if fewer days are fit for spraying; empty for a task that needs none."""
     one = work.strategy.tasks[task]
     treatments = {treatment.name: treatment for treatment in treatments_of(work.experiment, one)}
@@ -91,13 +93,14 @@ def unfit_days(work: WorkList, season: int, task: int) -> str:
     days = work.experiment.weather.fit_days[season % 4]
     per_day = _area_per_day(work, waiting[0], task)
     text = f"Counted on: {days:.3g} days fit for spraying on average in {SEASONS[season % 4]}"
-    text += f", some {float(f'{per_day:.2g}'):,.0f} m2 each" if per_day else ""
+    text += f", some {_area(per_day, system)} each" if per_day else ""
     if one.instead is None:
         return f"{text}. On fewer, what is not done waits: do nothing else in its place."
     other = treatments[one.instead]
     done, instead = (spread(amounts[:, slot, 0])[0] for slot in (0, 2))
     if done or instead:
-        text += f"; in the middle of the worlds {done:,.0f} m2 {waiting[0].name} and {instead:,.0f} m2 {other.name}"
+        text += f"; in the middle of the worlds {_area(done, system)} {waiting[0].name}"
+        text += f" and {_area(instead, system)} {other.name}"
     text += f". On fewer, {other.title.lower()} ({other.name}) from the top of the list"
     factor = _times(waiting[0], other)
     if factor > 1.5:
@@ -153,20 +156,31 @@ def material(work: WorkList, line: Line) -> tuple[float, float]:
     return float(np.round(money, 2)), float(np.round(volume, 2))
 
 
-def material_text(treatments: Iterable[Treatment], area: float) -> str:
-    """Say what material some treatments take for an area in m2; herbicide is the label's business."""
+def material_text(treatments: Iterable[Treatment], area: float, system: str = "metric") -> str:
+    """Say what material some treatments take for an area in m2; herbicide is the label's business.
+
+    Volumes are in m3, or in cubic yards where `system` is "us".
+    """
     found = []
     for treatment in treatments:
         volume = area * treatment.number("volume_per_area")
         if treatment.herbicide:
             found.append("herbicide as the product label says")
         elif volume > 0:
-            found.append(f"{_about(volume)} m3 for {treatment.name}")
+            amount = f"{_about(volume)} m3" if system == "metric" else f"{_about(volume / YARD**3)} yd3"
+            found.append(f"{amount} for {treatment.name}")
         elif treatment.number("cover_years") > 0 and area > 0:
-            found.append(f"{treatment.name} for {_about(area)} m2, and what overlaps")
+            found.append(f"{treatment.name} for {_area(area, system)}, and what overlaps")
         elif "natives" in treatment.acts_on and area > 0:
-            found.append(f"native plants for {_about(area)} m2")
+            found.append(f"native plants for {_area(area, system)}")
     return "; ".join(dict.fromkeys(found))
+
+
+def _area(value: float, system: str) -> str:
+    """An area in two digits; a crew measures no better."""
+    scale = Scale([value], "area", system)
+    one = scale.factor
+    return scale.with_unit(_about(value * one))
 
 
 def _about(value: float) -> str:
@@ -174,17 +188,17 @@ def _about(value: float) -> str:
     return f"{float(f'{value:.2g}'):,.10g}"
 
 
-def line_material(work: WorkList, line: Line) -> str:
-    """Say what material a line takes, at its median area."""
-    one = work.strategy.tasks[line.task]
+def task_material(work: WorkList, season: int, task: int, area: float, system: str = "metric") -> str:
+    """Say what material a task takes in a season for an area, shared among its treatments as in the simulation."""
+    one = work.strategy.tasks[task]
     slots = (one.treatment, one.follow_up.treatment if one.follow_up else None, one.instead)
-    ground = work.done.amounts[:, line.season, line.task, :, 0].mean(axis=0)
-    used = work.done.amounts[:, line.season, line.task].sum(axis=(0, 2)) > 0
+    ground = work.done.amounts[:, season, task, :, 0].mean(axis=0)
+    used = work.done.amounts[:, season, task].sum(axis=(0, 2)) > 0
     found = []
     for slot, name in enumerate(slots):
         if name and used[slot]:
-            area = line.area[0] * (float(ground[slot] / ground.sum()) if ground.sum() > 0 else 0.0)
-            found.append(material_text([work.experiment.treatment(name)], area))
+            part = area * (float(ground[slot] / ground.sum()) if ground.sum() > 0 else 0.0)
+            found.append(material_text([work.experiment.treatment(name)], part, system))
     return "; ".join(dict.fromkeys(filter(None, found)))
 
 
@@ -193,12 +207,17 @@ class Notes:
     """What goes with the work of a list, in words."""
 
     work: WorkList
+    system: str = "metric"
+    """Units, "metric" or "us"."""
 
     def of_task(self, season: int, task: int) -> dict[str, str]:
-        """Give unfit days, hauling out and coming back; empty where there is nothing to say."""
+        """Give material, unfit days, hauling out and coming back; empty where there is nothing to say."""
+        area = spread(self.work.done.area[:, season, task].sum(axis=1))[0]
+        material = task_material(self.work, season, task, area, self.system)
         back = come_back(self.work, season, task)
         return {
-            "unfit": unfit_days(self.work, season, task),
+            "material": f"material: {material}" if material else "",
+            "unfit": unfit_days(self.work, season, task, self.system),
             "haul": haul_out(self.work, season, task),
             "back": f"what is opened is due again in {back}" if back else "",
         }
@@ -212,7 +231,7 @@ class Notes:
                 # of two that may be used the second is what is done where the first can't be: it takes no material here
                 area[name] = area.get(name, 0.0) + (job.place.area * job.share if place == 0 else 0.0)
         used = [experiment.treatment(name) for name in area]
-        material = [material_text([treatment], area[treatment.name]) for treatment in used]
+        material = [material_text([treatment], area[treatment.name], self.system) for treatment in used]
         return {
             "gear": gear(used),
             "material": "; ".join(dict.fromkeys(filter(None, material))),

@@ -1,13 +1,14 @@
 """The work list as tables: lines of work, places, and what a GIS or a phone gets of them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
 from spreadsim.planning.worklist.listed import WorkList
-from spreadsim.planning.worklist.notes import come_back, haul_out, line_material, material, unfit_days
+from spreadsim.planning.worklist.notes import come_back, haul_out, material, task_material, unfit_days
 from spreadsim.planning.worklist.place import GROUND, HOST, Place
+from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of
 from spreadsim.schema import SEASONS
 
@@ -34,7 +35,12 @@ def line_rows(work: WorkList) -> Iterator[Row]:
         for place, (crew, hours) in enumerate(line.hours.items()):
             amounts: Row = ("",) * 9
             if place == 0:  # said once
-                amounts = (*line.hosts, *line.area, line_material(work, line), *material(work, line))
+                amounts = (
+                    *line.hosts,
+                    *line.area,
+                    task_material(work, line.season, line.task, line.area[0]),
+                    *material(work, line),
+                )
             planned = work.planned_hours(line.season, crews.index(crew))
             yield (
                 line.season // 4 + 1,
@@ -91,19 +97,26 @@ def place_rows(work: WorkList) -> Iterator[Row]:
         yield tuple(place_row(work, place).values())
 
 
-def points(work: WorkList) -> list[tuple[float, float, str, str]]:
-    """Give planned hosts and pieces of ground as points: x, y, name, what to do there; one for each season."""
+def points(work: WorkList, sessions: Sequence[Session]) -> list[tuple[float, float, str, str]]:
+    """Give hosts and pieces of ground of the sessions as points: x, y, name, what to do there.
+
+    "2-5 H12" is number 5 of sheet 2; a place that is on several sheets is there as often.
+    """
     found: dict[tuple[int, str], tuple[float, float, str, list[str]]] = {}
-    for place in work.places:
-        if not place.planned or place.kind not in (HOST, GROUND):
-            continue
-        row = place_row(work, place)
-        told = f"{row['task']}: {row['treatments']}"
-        key = place.season, place.label
-        if key not in found:
-            name = f"{place.label} {row['season']} {row['year']}"
-            found[key] = (row["x"], row["y"], name, [f"{row['unit']}, {place.about}"])
-        found[key][3].append(told)
+    for session in sessions:
+        numbers = session.numbers
+        for job in session.jobs:
+            place = job.place
+            if place.kind not in (HOST, GROUND):
+                continue
+            row = place_row(work, place)
+            key = session.number, place.label
+            if key not in found:
+                name = f"{session.number}-{numbers[place.label]} {place.label}"
+                about = f"{work.season_name(place.season)}, {row['unit']}, {place.about}"
+                found[key] = (row["x"], row["y"], name, [about])
+            later = "" if place.planned else ", if hours are left"
+            found[key][3].append(f"{row['task']}: {row['treatments']}{later}")
     return [(x, y, name, "; ".join(told)) for x, y, name, told in found.values()]
 
 

@@ -52,7 +52,7 @@ class Tally:
         done = [row for row in self.rows if row.done == "yes"]
         parts = [row for row in self.rows if row.done == "part"]
         timed = [row for row in done if row.hours is not None]
-        text = f"Of {count} places {len(done)} are done and {len(parts)} in part"
+        text = f"Of {count} places {len(done)} {'is' if len(done) == 1 else 'are'} done and {len(parts)} in part"
         blank = sum(not row.done for row in self.rows)
         text += f"; {blank} have no entry." if blank else "."
         spent = sum(row.hours or 0.0 for row in timed)

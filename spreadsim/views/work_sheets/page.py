@@ -14,6 +14,9 @@ from matplotlib.figure import Figure
 
 from spreadsim.analysis.sentences import LIMITS
 from spreadsim.analysis.wording import Scale, percent
+from spreadsim.errors import InputError
+from spreadsim.exports.places import in_degrees
+from spreadsim.inputs import units
 from spreadsim.views.description import notices
 from spreadsim.views.work_sheets.session_map import session_map
 
@@ -89,7 +92,7 @@ def _season(work: WorkList, season: int, notes: Notes, system: str) -> dict[str,
     crews = [crew.name for crew in work.experiment.crews]
     tasks = list(dict.fromkeys(line.task for line in lines))
     told = [(work.strategy.tasks[t].label, notes.of_task(season, t)) for t in tasks]
-    texts = [(label, [note[key] for key in ("unfit", "haul", "back") if note[key]]) for label, note in told]
+    texts = [(label, [note[key] for key in ("material", "unfit", "haul", "back") if note[key]]) for label, note in told]
     return {
         "name": work.season_name(season),
         "crews": crews,
@@ -111,7 +114,10 @@ def _line(work: WorkList, line: Line, crews: Sequence[str], system: str) -> dict
     what = []
     if line.hosts[2]:
         low, high = round(line.hosts[1]), round(line.hosts[2])
-        what.append(f"{line.hosts[0]:.0f} hosts" + (f" ({low} to {high})" if low != high else ""))
+        what.append(
+            f"{line.hosts[0]:.0f} host{'' if f'{line.hosts[0]:.0f}' == '1' else 's'}"
+            + (f" ({low} to {high})" if low != high else "")
+        )
     if line.area[2]:
         scale = Scale(line.area, "area", system)
         span = f"{scale.text(line.area[0])} ({scale.span(line.area[1], line.area[2])})"
@@ -150,7 +156,7 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
         "extra": any(row["extra"] for row in rows),
         "notes": told,
         "gear": gear,
-        "where": _where(work, session),
+        "where": _where(work, session, system),
     }
 
 
@@ -202,14 +208,19 @@ def _lines(row: dict[str, Any], letters: int) -> float:
     return max(1.0, 0.5 * -(-len(row["about"]) // letters))
 
 
-def _where(work: WorkList, session: Session) -> str:
+def _where(work: WorkList, session: Session, system: str) -> str:
     """Say where the middle of a session's ground is, for whoever has to be told on the telephone."""
     places = [place for spot in session.spots for place in spot] or [job.place for job in session.jobs]
     x = sum(place.x for place in places) / len(places)
     y = sum(place.y for place in places) / len(places)
-    text = f"{x:,.0f} m east and {y:,.0f} m north of the site's south-west corner"
+    (east, unit), (north, _) = (units.display(value, "length", system) for value in (x, y))
+    text = f"{east:,.0f} {unit} east and {north:,.0f} {unit} north of the site's south-west corner"
     site = work.experiment.site
-    return text + (f"; {site.crs}: {site.origin[0] + x:.0f} E, {site.origin[1] + y:.0f} N" if site.crs else "")
+    try:
+        longitude, latitude = in_degrees(site, site.origin[0] + x, site.origin[1] + y)
+    except InputError:  # nothing says where on earth it lies
+        return text
+    return f"{abs(latitude):.5f} {'NS'[latitude < 0]}, {abs(longitude):.5f} {'EW'[longitude < 0]} (WGS 84); {text}"
 
 
 def _picture(figure: Figure) -> str:
