@@ -17,7 +17,7 @@ from spreadsim import Crew, Experiment, FollowUp, InputError, Site, Strategy, Ta
 from spreadsim.cli import cli
 from spreadsim.exports import write_rows
 from spreadsim.planning.worklist import Notes, WorkList, read_tally, sessions_of, tally_rows, work_list
-from spreadsim.planning.worklist.notes import material_text
+from spreadsim.planning.worklist.material import material_text
 from spreadsim.planning.worklist.place import FIND, GROUND, HOST
 from spreadsim.planning.worklist.sessions import own_hours
 from spreadsim.planning.worklist.tables import line_rows, place_rows, points

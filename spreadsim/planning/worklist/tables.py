@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from spreadsim.planning.worklist.listed import WorkList
-from spreadsim.planning.worklist.notes import come_back, haul_out, material, task_material, unfit_days
+from spreadsim.planning.worklist.material import material, task_material
+from spreadsim.planning.worklist.notes import come_back, haul_out, unfit_days
 from spreadsim.planning.worklist.place import GROUND, HOST, Place
 from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of

@@ -21,6 +21,7 @@ from spreadsim.inputs.site import Site
 from spreadsim.views.scale_bar import draw_scale_bar
 from spreadsim.views.site_map import key_of, lay_site
 from spreadsim.views.style import RC
+from spreadsim.views.work_sheets.marks import HALO, INK, Box, mark_places
 
 if TYPE_CHECKING:
     from spreadsim.planning.worklist import Place
@@ -30,11 +31,6 @@ _BELOW = 0.26  # inches under a map, for the scale bar
 _GAP = 0.08  # inches between maps
 _MARGIN = 8.0  # m around the places
 _LEAST = 30.0  # m: no map shows less
-_INK, _HALO = "#000000", "#ffffff"
-_AROUND = tuple(
-    (dx, dy) for d in (7, 11, 15) for dx, dy in ((d, 0), (-d, 0), (0, d), (0, -d), (d, d), (-d, d), (d, -d), (-d, -d))
-)
-Box = tuple[float, float, float, float]  # west, east, south, north
 
 
 def session_map(
@@ -81,14 +77,14 @@ def session_map(
             left, low = 0.02 + column * (wide + _GAP), height - 0.02 - (row + 1) * (tall + _BELOW) + _BELOW
             axes = figure.add_axes((left / _WIDTH, low / height, wide / _WIDTH, tall / height))
             _draw(axes, site, box, system)
-            _mark(axes, site, places, numbers, box, 72 * wide / (box[1] - box[0]))
+            mark_places(axes, site, places, numbers, box, 72 * wide / (box[1] - box[0]))
             boxes.append(box)
             if len(shown) > 1:
                 letter = axes.text(
                     0.015, 0.985, chr(ord("A") + k), transform=axes.transAxes, fontsize=12, fontweight="bold", va="top",
                     zorder=11,
                 )  # fmt: skip
-                letter.set_path_effects([withStroke(linewidth=3, foreground=_HALO)])
+                letter.set_path_effects([withStroke(linewidth=3, foreground=HALO)])
         below = _explain(figure, _seen(site, boxes), spots)
         _locate(figure, site, boxes, height, height - below)
     return figure
@@ -128,10 +124,10 @@ def _explain(figure: Figure, site: Site, spots: Sequence[Sequence[Place]]) -> fl
     places = [place for spot in spots for place in spot]
     handles: list[Artist] = []
     if any(not len(place.cells) for place in places):
-        ring = Line2D([], [], ls="", marker="o", mfc="none", mec=_INK, ms=8, mew=1.5, label="to do: host")
+        ring = Line2D([], [], ls="", marker="o", mfc="none", mec=INK, ms=8, mew=1.5, label="to do: host")
         handles.append(ring)
     if any(len(place.cells) for place in places):
-        handles.append(Patch(fc="none", ec=_INK, lw=1.8, ls="--", label="to do: ground"))
+        handles.append(Patch(fc="none", ec=INK, lw=1.8, ls="--", label="to do: ground"))
     for handle in key_of(site, False):  # numbers of hosts are those of the whole site
         handle.set_label(re.sub(r" \([\d,]+\)$", "", str(handle.get_label())))
         handles.append(handle)
@@ -190,76 +186,6 @@ def _frame(site: Site, places: Sequence[Place], ratio: float) -> Box:
     return x - wide / 2, x + wide / 2, y - tall / 2, y + tall / 2
 
 
-def _mark(axes: Axes, site: Site, places: Sequence[Place], numbers: Mapping[str, int], box: Box, dots: float) -> None:
-    """Ring hosts, outline ground, and put numbers where they cover least (so many points a metre)."""
-    hosts = [place for place in places if not len(place.cells)]
-    xs, ys = [place.x for place in hosts], [place.y for place in hosts]
-    for width, colour in ((3.2, _HALO), (1.5, _INK)):
-        axes.scatter(xs, ys, s=75, facecolors="none", edgecolors=colour, lw=width, zorder=9)
-    for place in places:
-        if len(place.cells):
-            _outline(axes, site, place.cells)
-    seen = site.hosts.state > 0
-    taken = [
-        (x * dots - 5, x * dots + 5, y * dots - 5, y * dots + 5)
-        for x, y in zip(site.hosts.x[seen].tolist(), site.hosts.y[seen].tolist(), strict=True)
-        if box[0] <= x <= box[1] and box[2] <= y <= box[3]
-    ]
-    letter = (box[0] * dots, box[0] * dots + 14, box[3] * dots - 14, box[3] * dots)
-    frame = (box[0] * dots, box[1] * dots, box[2] * dots, box[3] * dots)
-    taken.append(letter)
-    for place in places:
-        text = str(numbers[place.label])
-        wide = 5.5 * len(text) + 1
-        offsets = ((0, 0), *_AROUND) if len(place.cells) else _AROUND
-        boxes = []
-        for dx, dy in offsets:
-            x = place.x * dots + dx + (wide / 2 * np.sign(dx) if dx else 0)
-            y = place.y * dots + dy + (2 * np.sign(dy) if dy else 0)
-            boxes.append((x - wide / 2, x + wide / 2, y - 4.5, y + 4.5))
-        best = min(range(len(boxes)), key=lambda k: (_covered(boxes[k], taken, frame), k))
-        taken.append(boxes[best])
-        left, right, low, high = boxes[best]
-        drawn = axes.annotate(
-            text, (place.x, place.y), ((left + right) / 2 - place.x * dots, (low + high) / 2 - place.y * dots),
-            textcoords="offset points", ha="center", va="center", fontsize=8.5, fontweight="bold", zorder=10,
-        )  # fmt: skip
-        drawn.set_path_effects([withStroke(linewidth=2.2, foreground=_HALO)])
-
-
-def _covered(box: Box, taken: Sequence[Box], frame: Box) -> float:
-    """How much a number covers of what is drawn, or lies beyond the map."""
-    area = (box[1] - box[0]) * (box[3] - box[2])
-    return sum(_overlap(box, other) for other in taken) + 4 * (area - _overlap(box, frame))
-
-
-def _overlap(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> float:
-    wide = min(one[1], other[1]) - max(one[0], other[0])
-    tall = min(one[3], other[3]) - max(one[2], other[2])
-    return wide * tall if wide > 0 and tall > 0 else 0.0
-
-
-def _outline(axes: Axes, site: Site, cells: np.ndarray) -> None:
-    """Draw the sides of cells that have a cell of the piece on one side only."""
-    inside = np.zeros((site.ny + 2, site.nx + 2), bool)
-    row, column = np.divmod(cells, site.nx)
-    inside[row + 1, column + 1] = True
-    size = site.cell_size
-    row, column = np.nonzero(inside[:, 1:] != inside[:, :-1])
-    xs = np.column_stack([column * size, column * size, np.full(len(row), np.nan)])
-    ys = np.column_stack([(site.ny + 1 - row) * size, (site.ny - row) * size, np.full(len(row), np.nan)])
-    _edge(axes, xs.ravel(), ys.ravel())
-    row, column = np.nonzero(inside[1:] != inside[:-1])
-    xs = np.column_stack([(column - 1) * size, column * size, np.full(len(row), np.nan)])
-    ys = np.column_stack([(site.ny - row) * size, (site.ny - row) * size, np.full(len(row), np.nan)])
-    _edge(axes, xs.ravel(), ys.ravel())
-
-
-def _edge(axes: Axes, xs: np.ndarray, ys: np.ndarray) -> None:
-    for style, colour in (("-", _HALO), ("--", _INK)):
-        axes.plot(xs, ys, color=colour, lw=3.4 if style == "-" else 1.8, ls=style, zorder=7)
-
-
 def _locate(figure: Figure, site: Site, boxes: Sequence[Box], height: float, room: float) -> None:
     """Show the site small, and the ground of the maps on it."""
     wide = _SIDE - 0.15
@@ -268,11 +194,11 @@ def _locate(figure: Figure, site: Site, boxes: Sequence[Box], height: float, roo
     shown = np.where(site.plantable == 0, 0.85, np.where(site.mat > 0, 0.6, 1.0))
     axes.imshow(shown, cmap="gray", vmin=0, vmax=1, extent=(0, site.width, 0, site.height), interpolation="nearest")
     for k, (west, east, south, north) in enumerate(boxes):
-        axes.add_patch(Rectangle((west, south), east - west, north - south, fill=False, ec=_INK, lw=1.2))
+        axes.add_patch(Rectangle((west, south), east - west, north - south, fill=False, ec=INK, lw=1.2))
         if len(boxes) > 1:
             middle = (west + east) / 2, (south + north) / 2
             letter = axes.text(*middle, chr(ord("A") + k), fontsize=8, fontweight="bold", va="center", ha="center")
-            letter.set_path_effects([withStroke(linewidth=2, foreground=_HALO)])
+            letter.set_path_effects([withStroke(linewidth=2, foreground=HALO)])
     axes.set_xlim(min(0, *(box[0] for box in boxes)), max(site.width, *(box[1] for box in boxes)))
     axes.set_ylim(min(0, *(box[2] for box in boxes)), max(site.height, *(box[3] for box in boxes)))
     axes.set_xticks([])
