@@ -58,6 +58,7 @@ if TYPE_CHECKING:
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
     from spreadsim.planning.search import search
+    from spreadsim.planning.worklist import read_tally, sessions_of, work_list
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
@@ -74,6 +75,9 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
+    "read_tally": "spreadsim.planning.worklist",
+    "sessions_of": "spreadsim.planning.worklist",
+    "work_list": "spreadsim.planning.worklist",
     "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
@@ -172,10 +176,12 @@ __all__ = [
     "read_goals",
     "read_site",
     "read_survey",
+    "read_tally",
     "regret",
     "scores",
     "search",
     "sensitivity",
+    "sessions_of",
     "simulate",
     "sobol",
     "survey_finds",
@@ -183,6 +189,7 @@ __all__ = [
     "sweep",
     "value_of_knowing",
     "value_of_statistics",
+    "work_list",
 ]
 
 
