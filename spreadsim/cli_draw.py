@@ -7,7 +7,7 @@ import click
 
 import spreadsim
 from spreadsim.cli_options import units_option
-from spreadsim.cli_screen import make_folder, say
+from spreadsim.cli_screen import make_folder, progress_bar, say_files
 from spreadsim.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ NAMES = ("site", "outcomes", "differences", "hours", "maps", "changes", "series"
     "whats",
     multiple=True,
     type=click.Choice(NAMES),
+    metavar="NAME",
     help="site: the map. outcomes: through time, with bands. differences: from no action. hours: by season and task. "
     "maps: where mat stands. changes: where there is less or more of it than with no action. series: the maps as a "
     "moving picture. All if not given.",
@@ -56,7 +57,6 @@ def draw(
 ) -> None:
     """Draw figures of RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr."""
     from spreadsim.analysis.outcomes import check_strategy, strategy_names
-    from spreadsim.views.description import fill
 
     # a folder of results holds outcomes.nc; a Zarr store is a folder itself
     path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
@@ -67,12 +67,13 @@ def draw(
         names = tuple(check_strategy(dataset, name, "--strategy") for name in strategies) or strategy_names(dataset)
         wanted = whats or tuple(name for name in NAMES if _can(dataset, name))
         folder = make_folder(file.parent if file else path.parent / "figures" if out is None else out)
-        files = [
-            written
-            for what in wanted
-            for written in _draw(dataset, what, names, years if whats else (), file, folder, pixels, units)
-        ]
-    say(fill(f"{'Written' if file else f'Written to {folder}'}: {', '.join(str(one) for one in files)}", "  "))
+        files = []
+        with progress_bar("figures") as progress:
+            for done, what in enumerate(wanted):
+                if callable(progress):
+                    progress(done, len(wanted))
+                files += _draw(dataset, what, names, years if whats else (), file, folder, pixels, units)
+    say_files("Written" if file else f"Written to {folder}", files)
 
 
 def _draw(

@@ -130,7 +130,7 @@ def map_series(
         for name, axes in panels.items():
             images[name].set_data(blanked(occupancy.sel(strategy=name, year=year).to_numpy()))
             told = scale.with_unit(scale.text(float(area.sel(strategy=name, year=year))))
-            axes.set_title(f"{titles[name]}\n{told} infested", loc="center", fontsize=13)
+            axes.set_title(f"{titles[name]}\n{told} infested on average", loc="center", fontsize=13)
         clock(year)
 
     show(known[-1])
@@ -142,7 +142,9 @@ def _clock(figure: Figure, row: np.ndarray, years: tuple[int, ...]) -> Callable[
     axes: Axes = row[0]
     for other in row[1:]:
         other.remove()
-    axes.set_subplotspec(axes.get_gridspec()[-1, :])
+    frame = axes.get_gridspec()
+    if frame is not None:
+        axes.set_subplotspec(frame[-1, :])
     axes.set_xlim(years[0] - 0.01, max(years[-1], years[0] + 1))
     axes.set_ylim(-1, 1)
     axes.spines["left"].set_visible(False)
