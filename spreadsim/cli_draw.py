@@ -61,8 +61,7 @@ def draw(
     # a folder of results holds outcomes.nc; a Zarr store is a folder itself
     path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
     file = out if out is not None and out.suffix and not out.is_dir() else None
-    if file is not None and len(whats) != 1:
-        raise InputError(f"--out: found the file {file} with {len(whats)} --what, allowed with one, or a folder")
+    _check(whats, file, years)
     with spreadsim.open_outcomes(path) as dataset:
         names = tuple(check_strategy(dataset, name, "--strategy") for name in strategies) or strategy_names(dataset)
         wanted = whats or tuple(name for name in NAMES if _can(dataset, name))
@@ -72,8 +71,26 @@ def draw(
             for done, what in enumerate(wanted):
                 if callable(progress):
                     progress(done, len(wanted))
-                files += _draw(dataset, what, names, years if whats else (), file, folder, pixels, units)
+                files += _draw(dataset, what, names, years, file, folder, pixels, units)
     say_files("Written" if file else f"Written to {folder}", files)
+
+
+def _check(whats: tuple[str, ...], file: Path | None, years: tuple[int, ...]) -> None:
+    """Say what cannot be, before anything is drawn."""
+    from spreadsim.views.figures import FIGURES
+
+    problems = []
+    if file is not None and len(whats) != 1:
+        problems.append(f"--out: found the file {file} with {len(whats)} --what, allowed with one, or a folder")
+    elif file is not None and file.suffix.lower() not in (endings := FIGURES[whats[0]].endings):
+        problems.append(f'--out: found the ending "{file.suffix}", allowed {", ".join(endings)} for {whats[0]}')
+    for what in whats if years else ():
+        if not FIGURES[what].by_year:
+            problems.append(f"--year: found {years[0]} with --what {what}, allowed with those that choose years")
+    if years and not whats:
+        problems.append(f"--year: found {years[0]} without --what, allowed with those that choose years")
+    if problems:
+        raise InputError(*problems)
 
 
 def _draw(
@@ -90,8 +107,6 @@ def _draw(
     from spreadsim.views.figures import FIGURES, save_figure
 
     named = FIGURES[what]
-    if years and not named.by_year:
-        raise InputError(f"--year: found {years[0]} with --what {what}, allowed with those that choose years")
     usual = (".gif",) if what == "series" else (".png", ".svg")
     written = []
     for number, page in enumerate(named.pages(dataset, names) or [names], start=1):

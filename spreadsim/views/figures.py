@@ -346,12 +346,15 @@ class Named:
         Whether years may be chosen.
     description : str
         What it shows, for those who cannot see it.
+    endings : tuple of str
+        Of the files that it can be written to.
     """
 
     draw: Callable[..., Figure | map_series.MapSeries]
     pages: Callable[[xr.Dataset, tuple[str, ...]], Pages]
     by_year: bool
     description: str
+    endings: tuple[str, ...] = style.STILLS
 
 
 def _one(_: xr.Dataset, names: tuple[str, ...]) -> Pages:
@@ -379,6 +382,7 @@ FIGURES: Mapping[str, Named] = MappingProxyType(
             lambda _, names: maps.pages(names, map_series.MOST_MAPS),
             True,
             "Share of worlds with mat, year after year",
+            map_series.MOVING,
         ),
     }
 )
