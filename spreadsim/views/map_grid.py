@@ -103,20 +103,25 @@ def map_grid(
     """
     names, years = (list(dict.fromkeys(key[k] for key in layers)) for k in (0, 1))
     width, height = extent_of(dataset, site)
-    row = min(3.6, max(1.6, 0.9 * _WIDTH / (len(years) + 0.6) * height / width), 7.0 / len(names))
     hosts = hosts and 0 in years
+    # of one year, strategies stand beside each other
+    beside = len(years) == 1 and len(names) > 1
+    columns, rows = (len(names), 1) if beside else (len(years), len(names))
+    row = min(3.6, max(1.6, 0.9 * _WIDTH / (columns + 0.6) * height / width), 7.0 / rows)
     with mpl.rc_context({**RC, "axes.grid": False}):
-        figure = Figure(figsize=(_WIDTH, 1.9 + row * len(names)), layout="constrained")
-        grid = figure.subplots(len(names), len(years), squeeze=False)
-        for axes_row, name in zip(grid, names, strict=True):
-            for axes, year in zip(axes_row, years, strict=True):
-                image = draw_layer(axes, layers[str(name), int(year)], kind, (width, height), site)
-                if hosts and site is not None and year == 0:
-                    _mark_hosts(axes, site)
-            label = "\n".join(textwrap.wrap(str(name), 18, break_on_hyphens=False)[:4])
-            axes_row[0].set_ylabel(label, rotation=0, ha="right", va="center", fontsize=14)
-        for axes, year in zip(grid[0], years, strict=True):
-            axes.set_title(when(int(year)), loc="center")
+        figure = Figure(figsize=(_WIDTH, (2.4 if beside else 1.9) + row * rows), layout="constrained")
+        grid = figure.subplots(rows, columns, squeeze=False)
+        for axes, ((_, year), layer) in zip(grid.flat, layers.items(), strict=True):
+            image = draw_layer(axes, layer, kind, (width, height), site)
+            if hosts and site is not None and year == 0:
+                _mark_hosts(axes, site)
+        sides = [[when(int(str(year))) for year in years], [str(name) for name in names]]
+        above, left = reversed(sides) if beside else sides
+        for axes, label in zip(grid[0], above, strict=True):
+            axes.set_title("\n".join(textwrap.wrap(label, 84 // columns)[:3]), loc="center")
+        for axes, label in zip(grid[:, 0], left, strict=True):
+            label = "\n".join(textwrap.wrap(label, 18, break_on_hyphens=False)[:4])
+            axes.set_ylabel(label, rotation=0, ha="right", va="center", fontsize=14)
         scale_bar(grid[-1][0], width, system)
         bar = figure.colorbar(image, ax=list(grid.flat), location="right", shrink=0.9, pad=0.02, aspect=30)
         bar.set_label(kind.bar)
