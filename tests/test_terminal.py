@@ -69,9 +69,9 @@ GOALS = (
     "arguments",
     [
         ["compare", "e.toml", "--out", "r"],
-        ["compare", "e.toml", "--out", "r", "--units", "us"],
+        pytest.param(["compare", "e.toml", "--out", "r", "--units", "us"], marks=pytest.mark.slow, id="compare us"),
         ["check", "e.toml", "--out", "r"],
-        ["decide", "r"],
+        pytest.param(["decide", "r"], marks=pytest.mark.slow, id="decide"),
         ["decide", "r", "--goals", "g.toml"],
         ["ask", "clear", "--unit", LONG[1], "--searches", "6", "--finding", "0.3", "0.5"],
     ],
@@ -150,6 +150,6 @@ def test_a_pipe_gets_neither_progress_nor_colour(monkeypatch, folder, capsys):
     monkeypatch.setenv("FORCE_COLOR", "1")
     with progress_bar() as report:
         assert report is False
-    assert cli.main(["decide", str(folder)]) == 0
+    assert cli.main(["check", "e.toml", "--out", str(folder)]) == 0
     out, err = capsys.readouterr()
     assert "\x1b" not in out + err and err == ""

@@ -255,7 +255,12 @@ FIGURES = {
 }
 
 
-@pytest.mark.parametrize("name", FIGURES)
+_SLOW = ("maps", "series", "search")  # like changes and outcomes in what they draw with
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(one, marks=pytest.mark.slow) if one in _SLOW else one for one in FIGURES]
+)
 def test_what_is_drawn_stands_out(name, data, site):
     assert faults(FIGURES[name](data, site)) == []
 
