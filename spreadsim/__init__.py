@@ -65,6 +65,16 @@ if TYPE_CHECKING:
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
     from spreadsim.store import open_outcomes
+    from spreadsim.views.figures import (
+        draw_changes,
+        draw_differences,
+        draw_hours,
+        draw_maps,
+        draw_outcomes,
+        draw_series,
+        draw_site,
+        save_figure,
+    )
 
 __version__ = "0.1.0"
 
@@ -128,6 +138,14 @@ _HOMES = {
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
     "open_outcomes": "spreadsim.store",
+    "draw_changes": "spreadsim.views.figures",
+    "draw_differences": "spreadsim.views.figures",
+    "draw_hours": "spreadsim.views.figures",
+    "draw_maps": "spreadsim.views.figures",
+    "draw_outcomes": "spreadsim.views.figures",
+    "draw_series": "spreadsim.views.figures",
+    "draw_site": "spreadsim.views.figures",
+    "save_figure": "spreadsim.views.figures",
 }
 
 __all__ = [
@@ -154,6 +172,13 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "draw_changes",
+    "draw_differences",
+    "draw_hours",
+    "draw_maps",
+    "draw_outcomes",
+    "draw_series",
+    "draw_site",
     "experiment_of",
     "export_ground",
     "export_map",
@@ -178,6 +203,7 @@ __all__ = [
     "read_survey",
     "read_tally",
     "regret",
+    "save_figure",
     "scores",
     "search",
     "sensitivity",
