@@ -57,6 +57,16 @@ if TYPE_CHECKING:
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
+    from spreadsim.planning.questions import (
+        contractor_or_volunteers,
+        ground_kept,
+        hours_to_hold,
+        left_of_grant,
+        now_or_spread,
+        other_invader_first,
+        skipped_year,
+        unit_to_leave,
+    )
     from spreadsim.planning.search import search
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
@@ -79,6 +89,14 @@ _HOMES = {
     "export_table": "spreadsim.exports",
     "export_zarr": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
+    "contractor_or_volunteers": "spreadsim.planning.questions",
+    "ground_kept": "spreadsim.planning.questions",
+    "hours_to_hold": "spreadsim.planning.questions",
+    "left_of_grant": "spreadsim.planning.questions",
+    "now_or_spread": "spreadsim.planning.questions",
+    "other_invader_first": "spreadsim.planning.questions",
+    "skipped_year": "spreadsim.planning.questions",
+    "unit_to_leave": "spreadsim.planning.questions",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
     "make_goals": "spreadsim.analysis",
@@ -147,6 +165,7 @@ __all__ = [
     "broken",
     "compare",
     "compare_until",
+    "contractor_or_volunteers",
     "contrast",
     "contrasts",
     "decide",
@@ -158,14 +177,19 @@ __all__ = [
     "film",
     "flips",
     "grid",
+    "ground_kept",
+    "hours_to_hold",
     "latin_hypercube",
+    "left_of_grant",
     "listed",
     "load_treatment",
     "load_vine",
     "make_goals",
     "may_be_called_clear",
     "net_present_cost",
+    "now_or_spread",
     "open_outcomes",
+    "other_invader_first",
     "read_axis",
     "read_design",
     "read_experiment",
@@ -177,10 +201,12 @@ __all__ = [
     "search",
     "sensitivity",
     "simulate",
+    "skipped_year",
     "sobol",
     "survey_finds",
     "survey_value",
     "sweep",
+    "unit_to_leave",
     "value_of_knowing",
     "value_of_statistics",
 ]

@@ -2,6 +2,8 @@
 
 import click
 
+from spreadsim.cli_ask_ground import ground, hold, leave, other_first
+from spreadsim.cli_ask_years import crews, grant, now, skipped
 from spreadsim.cli_screen import say
 
 
@@ -26,3 +28,13 @@ def clear(unit: str, searches: int, finding: tuple[float, float], prior: float, 
     from spreadsim.planning import may_be_called_clear
 
     say(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence)
+
+
+ask.add_command(hold)
+ask.add_command(ground)
+ask.add_command(leave)
+ask.add_command(grant)
+ask.add_command(now)
+ask.add_command(crews)
+ask.add_command(skipped)
+ask.add_command(other_first)

@@ -1,0 +1,244 @@
+"""Which unit to leave for now."""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.analysis.decision_words import number
+from spreadsim.analysis.goals import Goals
+from spreadsim.analysis.wording import Scale, percent, surety
+from spreadsim.errors import InputError
+from spreadsim.inputs import Experiment, Strategy
+from spreadsim.planning.questions.answer import Answer
+from spreadsim.planning.questions.cases import (
+    Case,
+    Cases,
+    Floats,
+    Progress,
+    check_question,
+    check_years,
+    strategy_named,
+)
+from spreadsim.planning.questions.in_units import in_units, unit_areas, units_in_order
+from spreadsim.planning.questions.paired import areas, more_words, paired, ratio, score_scale, score_title
+from spreadsim.planning.questions.spans import with_tasks
+from spreadsim.runs.progress import reporter
+
+_SPARE = 0.8  # hours are to spare where the units before take less than this of what all take together
+NEVER = 0
+
+
+def unit_to_leave(
+    experiment: Experiment,
+    strategy: str | None = None,
+    *,
+    wait: int = 5,
+    goals: Goals | None = None,
+    replicates: int = 100,
+    seed: int | None = None,
+    workers: int | None = None,
+    confidence: float = 0.9,
+    units: str | None = None,
+    progress: bool | Progress = False,
+) -> Answer:
+    """Tell which unit to leave for now, and in which year to enter each.
+
+    Each unit is worked alone by all crews: what that avoids against no action, for each hour worked, is the unit's
+    yield. Units are entered in the order of their yields, each in the first year in which those before it take less than four
+    fifths of the hours that all units together take then. And each is left alone for some years while the others are
+    worked: what that costs.
+
+    Parameters
+    ----------
+    experiment
+        What is asked about; its site has two units or more.
+    strategy
+        Its name; None: the only one that has tasks.
+    wait
+        For how many years a unit is left in the last of these cases.
+    goals
+        What is judged by; None: as little seed leaving the site as possible.
+    replicates, seed, workers
+        Worlds of each case, their seed (None: the experiment's), threads.
+    confidence
+        Of the intervals.
+    units
+        To show, "metric" or "us"; None: the experiment's.
+    progress
+        True: a bar on standard error. Or a function that is told how many cases of how many are done.
+
+    Returns
+    -------
+    Answer
+        Table by `unit`, in the order of entry: `area` (m2); `per_hour`, what an hour there avoids of the score, with
+        `per_hour_low`, `per_hour_high`; `worked`, hours a year when it is worked alone; `entry`, its year (0: not in
+        the years of the experiment); `waiting`, what leaving it for so many years adds to the score, with its interval.
+
+    Raises
+    ------
+    InputError
+        Arguments that can't be used, or fewer than two units.
+    """
+    check_question(confidence, units)
+    check_years(experiment, wait=wait)
+    chosen = strategy_named(experiment, strategy)
+    names = units_in_order(experiment, chosen)
+    if len(names) < 2:
+        raise InputError(f"site: found {len(names)} unit, allowed two or more")
+    cases = Cases(experiment, replicates, seed, workers, goals)
+    total = 3 * len(names)
+    with reporter(progress) as report:
+
+        def run(strategy: Strategy) -> Case:
+            found = cases.run(cases.experiment, strategy)
+            report(min(cases.ran, total), total)
+            return found
+
+        alone = {name: run(in_units(experiment, chosen, [name])) for name in names}
+        nothing = cases.nothing(cases.experiment)
+        yields = {name: _yield(nothing, one, confidence, cases.experiment.seed) for name, one in alone.items()}
+        # what has nothing to gain comes last; of equal ones the strategy's order holds
+        ranked = sorted(names, key=lambda name: -_or_less(yields[name][0]))
+        nested = [run(in_units(experiment, chosen, ranked[: k + 1])) for k in range(len(ranked))]
+        together = run(_later(experiment, chosen, names, "", wait))
+        late = {name: run(_later(experiment, chosen, names, name, wait)) for name in names}
+    pairs = {name: paired(late[name].score, together.score, confidence, cases.experiment.seed) for name in ranked}
+    by_name = dict(zip(experiment.site.unit_names, unit_areas(experiment)[1:], strict=True))
+    columns: dict[str, Any] = {
+        "area": [by_name[name] for name in ranked],
+        "per_hour": [yields[name][0] for name in ranked],
+        "per_hour_low": [yields[name][1] for name in ranked],
+        "per_hour_high": [yields[name][2] for name in ranked],
+        "worked": [alone[name].hours.mean() for name in ranked],
+        "entry": _entries(nested),
+        "waiting": [pairs[name].mean for name in ranked],
+        "waiting_low": [pairs[name].low for name in ranked],
+        "waiting_high": [pairs[name].high for name in ranked],
+    }
+    table = xr.Dataset({key: ("unit", values) for key, values in columns.items()}, {"unit": ranked})
+    last, before = (alone[name] for name in (ranked[-1], ranked[-2]))
+    table.attrs = {
+        "title": experiment.title,
+        "strategy": chosen.name,
+        "score": score_title(cases.goals),
+        "wait": wait,
+        "years": experiment.years,
+        "worlds": cases.worlds,
+        "confidence": confidence,
+        "surely_last": int((_avoided(nothing, last) < _avoided(nothing, before)).sum()),
+    }
+    scales = _scales(cases, table, units or experiment.units)
+    words = more_words(pairs[ranked[-1]], scales[0], confidence)
+    return Answer(
+        "leave", _sentence(table, words, scales[1]), table, *_printed(table, *scales, units or experiment.units)
+    )
+
+
+def _avoided(nothing: Case, case: Case) -> Floats:
+    """What each world avoids for an hour worked; 0 where nothing is worked."""
+    hours = case.hours.sum(axis=1)
+    return np.asarray(np.divide(nothing.score - case.score, hours, out=np.zeros_like(hours), where=hours > 0))
+
+
+def _yield(nothing: Case, case: Case, confidence: float, seed: int) -> tuple[float, float, float]:
+    return ratio(nothing.score - case.score, case.hours.sum(axis=1), confidence, seed)
+
+
+def _or_less(value: float) -> float:
+    return value if value == value else -np.inf
+
+
+def _later(experiment: Experiment, strategy: Strategy, names: Sequence[str], left: str, wait: int) -> Strategy:
+    """Give the strategy with every task in two: until the wait is over without a unit, and afterwards with all."""
+    tasks = []
+    for task in in_units(experiment, strategy, names).tasks:
+        first, last = task.years or (1, None)
+        kept = tuple(name for name in task.units if name != left)
+        if first <= wait and (kept or not task.units):
+            end = wait if last is None else min(wait, last)
+            tasks.append(dataclasses.replace(task, years=(first, end), units=kept))
+        if max(first, wait + 1) <= (experiment.years if last is None else min(last, experiment.years)):
+            tasks.append(dataclasses.replace(task, years=(max(first, wait + 1), last)))
+    return with_tasks(strategy, tasks)
+
+
+def _entries(nested: Sequence[Case]) -> list[int]:
+    """Give the first year in which there are hours to spare for each unit, from those that come before it."""
+    whole = nested[-1].hours.mean(axis=0)
+    years, first = [1], 0
+    for case in nested[:-1]:
+        spare = np.flatnonzero(case.hours.mean(axis=0)[first:] <= _SPARE * whole[first:])
+        if years[-1] == NEVER or not spare.size:
+            years.append(NEVER)
+            continue
+        first += int(spare[0])
+        years.append(first + 1)
+    return years
+
+
+def _scales(cases: Cases, table: xr.Dataset, system: str) -> tuple[Scale, Scale]:
+    """Give the scale of the score, and that of the score for an hour."""
+    return (
+        score_scale(cases.goals, table["waiting"].values, system, cases.experiment.currency),
+        score_scale(cases.goals, table["per_hour"].values, system, cases.experiment.currency),
+    )
+
+
+def _sentence(table: xr.Dataset, waiting: str, scale: Scale) -> str:
+    facts = table.attrs
+    names = [str(name) for name in table["unit"].values]
+    last, first = table.isel(unit=-1), table.isel(unit=0)
+    lowest = _per_hour(last, scale)
+    word = surety(facts["surely_last"], facts["worlds"])
+    share = percent(facts["surely_last"] / facts["worlds"])
+    text = (
+        f'Leave "{names[-1]}" for now: an hour of "{facts["strategy"]}" there avoids {lowest} of {facts["score"]}, in '
+    )
+    text += (
+        f'"{names[0]}", the first to enter, {_per_hour(first, scale)}. That it avoids less than in "{names[-2]}", the '
+    )
+    text += f"next, is {word}: so in {share} of worlds. Left for {facts['wait']} years, with the others worked, it "
+    text += f"leaves, of {facts['score']}: {waiting}."
+    entries = [f'"{name}" {entry_words(int(year))}' for name, year in zip(names, table["entry"].values, strict=True)]
+    return f"{text} Enter {', '.join(entries)}."
+
+
+def entry_words(year: int) -> str:
+    """Say when a unit is entered."""
+    return f"in year {year}" if year != NEVER else "not with these hours"
+
+
+def _per_hour(row: xr.Dataset, scale: Scale) -> str:
+    if np.isnan(float(row["per_hour"])):
+        return "nothing, since no hours are worked there"
+    ends = number(float(row["per_hour_low"]) * scale.factor), number(float(row["per_hour_high"]) * scale.factor)
+    return f"{number(float(row['per_hour']) * scale.factor)} {scale.unit} ({ends[0]} to {ends[1]})"
+
+
+def _printed(
+    table: xr.Dataset, scale: Scale, hourly: Scale, system: str
+) -> tuple[list[str], list[list[str]], tuple[str, ...]]:
+    ground = areas(table["area"].values, system)
+    rows = []
+    for at, name in enumerate(table["unit"].values):
+        row = table.isel(unit=at)
+        ends = (float(row[f"per_hour_{end}"]) * hourly.factor for end in ("low", "high"))
+        year = int(row["entry"])
+        rows.append(
+            [
+                str(name),
+                str(year) if year != NEVER else "not yet",
+                ground.text(float(row["area"])),
+                number(float(row["worked"])),
+                number(float(row["per_hour"]) * hourly.factor),
+                " to ".join(number(end) for end in ends),
+                scale.text(float(row["waiting"]), sign=True),
+            ]
+        )
+    head = ["unit", "enter", ground.unit, "h a year", "avoided/h", "interval", f"left {table.attrs['wait']} y"]
+    note = f"Avoided/h: {table.attrs['score']} avoided for an hour worked, the unit worked alone, in {hourly.unit}; "
+    note += f"h a year: worked then. Left {table.attrs['wait']} y: what leaving the unit so long adds, in {scale.unit}."
+    return head, rows, (note,)

@@ -1,0 +1,95 @@
+"""Differences of two cases world by world, shares of a gain, and their words."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from spreadsim.analysis.goals import NET_PRESENT_COST, Goals
+from spreadsim.analysis.intervals import mean_interval
+from spreadsim.analysis.outcomes import MEASURES
+from spreadsim.analysis.wording import Scale, percent, surety
+from spreadsim.planning.questions.cases import Floats
+
+_BY_NAME = {measure.name: measure for measure in MEASURES}
+
+
+@dataclass(frozen=True)
+class Paired:
+    """Difference of two cases, first less second, over the same worlds; less is better."""
+
+    mean: float
+    low: float
+    high: float
+    better: int
+    worse: int
+    worlds: int
+
+    @property
+    def told(self) -> bool:
+        """Whether the interval of the mean leaves 0 out."""
+        return self.low > 0 or self.high < 0
+
+    @property
+    def same(self) -> bool:
+        """Whether they are the same in every world."""
+        return self.better + self.worse == 0
+
+
+def paired(first: Floats, second: Floats, confidence: float, seed: int) -> Paired:
+    """Compare two cases, (replicate,) each."""
+    difference = first - second
+    low, high = mean_interval(difference, confidence, seed)
+    better, worse = int((difference < 0).sum()), int((difference > 0).sum())
+    return Paired(float(difference.mean()), float(low[0]), float(high[0]), better, worse, difference.size)
+
+
+def ratio(part: Floats, whole: Floats, confidence: float, seed: int) -> tuple[float, float, float]:
+    """Give the ratio of two means with its interval; missing where the whole is not above 0 beyond chance.
+
+    The interval is that of the mean of (part - ratio x whole) / mean whole, the ratio's value in each world to first
+    order (the delta method; Cochran 1977, Sampling Techniques, chapter 6, from memory).
+    """
+    if not mean_interval(whole, confidence, seed)[0][0] > 0:
+        return np.nan, np.nan, np.nan
+    middle = float(part.mean() / whole.mean())
+    low, high = mean_interval((part - middle * whole) / whole.mean(), confidence, seed)
+    return middle, middle + float(low[0]), middle + float(high[0])
+
+
+def more_words(difference: Paired, scale: Scale, confidence: float) -> str:
+    """Say how much more or less and how surely: "0.4 ha more (0.3 to 0.5), very likely: more in 92 % of worlds"."""
+    if difference.same:
+        return "the same in every world"
+    more = difference.mean > 0
+    ends = (difference.low, difference.high) if more else (-difference.high, -difference.low)
+    wins = difference.worse if more else difference.better
+    word = "more" if more else "less"
+    amount = scale.with_unit(scale.text(abs(difference.mean)))
+    share = percent(wins / difference.worlds)
+    text = f"{amount} {word} ({scale.span(*ends)}), {surety(wins, difference.worlds)}: {word} in {share} of worlds"
+    return text if difference.told else f"{text}; at {percent(confidence)} it can't be told from none"
+
+
+def score_title(goals: Goals) -> str:
+    """Name what the score is."""
+    if goals.weights:
+        return "weighted score"
+    name = goals.order[0]
+    return "net present cost" if name == NET_PRESENT_COST else _BY_NAME[name].title
+
+
+def score_scale(goals: Goals, values: Floats, system: str, currency: str) -> Scale:
+    """Give the scale for scores."""
+    measure = None if goals.weights else _BY_NAME.get(goals.order[0])
+    kind = "points" if measure is None else measure.kind
+    return Scale(np.ravel(values), kind, system, currency, np.ravel(values) if kind in ("area", "share") else ())
+
+
+def areas(values: Floats | list[float], system: str) -> Scale:
+    """Give the scale for areas."""
+    return Scale(np.ravel(values), "area", system, levels=np.ravel(values))
+
+
+def hosts(values: Floats | list[float]) -> Scale:
+    """Give the scale for means of numbers of hosts."""
+    return Scale(np.ravel(values), "hosts")

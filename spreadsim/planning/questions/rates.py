@@ -1,0 +1,245 @@
+"""Contractor or volunteers: the same money for the one or the other crew, and where the answer turns."""
+
+import dataclasses
+from collections.abc import Mapping
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.analysis.decision_words import number
+from spreadsim.analysis.goals import Goals
+from spreadsim.errors import InputError, show
+from spreadsim.inputs import Crew, Experiment, Strategy
+from spreadsim.planning.questions.answer import Answer
+from spreadsim.planning.questions.cases import Case, Cases, Progress, check_question, crews_named, strategy_named
+from spreadsim.planning.questions.crossing import crossing, factors
+from spreadsim.planning.questions.paired import (
+    Paired,
+    areas,
+    hosts,
+    more_words,
+    paired,
+    score_scale,
+    score_title,
+)
+from spreadsim.planning.questions.spans import changed_crew
+from spreadsim.runs.progress import reporter
+
+_RANGE = 16.0  # how many times dearer and cheaper the second crew's hours are tried
+
+
+def contractor_or_volunteers(
+    experiment: Experiment,
+    first: str,
+    second: str,
+    strategy: str | None = None,
+    *,
+    money: float | None = None,
+    rates: Mapping[str, float] | None = None,
+    goals: Goals | None = None,
+    replicates: int = 100,
+    seed: int | None = None,
+    workers: int | None = None,
+    confidence: float = 0.9,
+    units: str | None = None,
+    progress: bool | Progress = False,
+) -> Answer:
+    """Compare what two crews make of the same money a year, each alone, and find where the answer turns.
+
+    The money buys hours that come: planned hours are more by the turnout, in each crew's own seasons. All other crews
+    stay; whoever leads a crew comes for as many hours as that takes.
+
+    Parameters
+    ----------
+    experiment
+        What is asked about.
+    first, second
+        Names of the two crews, such as a contractor and volunteers.
+    strategy
+        Its name; None: the only one that has tasks. What a crew may not do is not done.
+    money
+        A year; None: what the first crew's hours cost as planned.
+    rates
+        Money for an hour by crew; not given: a paid crew's price, and its share of a paid leader's. What an hour of
+        unpaid people costs (leading, tools, food) must be given unless a paid crew leads them.
+    goals
+        What is judged by; None: as little seed leaving the site as possible.
+    replicates, seed, workers
+        Worlds of each case, their seed (None: the experiment's), threads.
+    confidence
+        Of the intervals.
+    units
+        To show, "metric" or "us"; None: the experiment's.
+    progress
+        True: a bar on standard error. Or a function that is told how many cases of how many are done.
+
+    Returns
+    -------
+    Answer
+        Table by `crew`: `rate`, `hours` that come a year, `worked`, mean `score`, infested `area` (m2) and `fruiting`
+        hosts at the end. Attributes `turns`, `turns_low`, `turns_high`: the second crew's rate below which it does
+        better (NaN: not within a sixteenth to 16 times its rate); `better`: "first", "second" or "neither".
+
+    Raises
+    ------
+    InputError
+        Arguments that can't be used, or an hour that costs nothing.
+    """
+    check_question(confidence, units)
+    chosen = strategy_named(experiment, strategy)
+    if first == second:
+        raise InputError(f"crews: found {show(first)} twice, allowed two different ones")
+    crews_named(experiment, (first, second))
+    by_name = {crew.name: crew for crew in experiment.crews}
+    prices = {name: _rate(experiment, by_name[name], rates or {}) for name in (first, second)}
+    if unknown := [name for name in rates or {} if name not in prices]:
+        raise InputError(f"rate: found {show(unknown[0])}, allowed {first} and {second}")
+    one = by_name[first]
+    sum_a_year = sum(one.hours) * one.turnout * prices[first] if money is None else money
+    if not 0 < sum_a_year < np.inf:
+        raise InputError(f"money: found {show(sum_a_year)}, allowed above 0")
+    cases = Cases(experiment, replicates, seed, workers, goals)
+    bought = {name: sum_a_year / prices[name] for name in (first, second)}
+    _check_strategy(experiment, chosen, by_name, (first, second))
+    tried = factors(1 / _RANGE, _RANGE)[1:]
+    with reporter(progress) as report:
+
+        def run(name: str, hours: float) -> Case:
+            other = second if name == first else first
+            found = cases.run(_instead(cases.experiment, name, other, hours), chosen)
+            report(cases.ran, max(16, cases.ran))
+            return found
+
+        runs = {name: run(name, hours) for name, hours in bought.items()}
+        base, seed_used = runs[first].score, cases.experiment.seed
+
+        def less(at: int) -> Paired:
+            return paired(run(second, bought[second] * tried[at]).score, base, confidence, seed_used)
+
+        where = crossing(
+            len(tried), lambda at: less(at).mean <= 0, lambda at: less(at).low <= 0, lambda at: less(at).high <= 0
+        )
+    pair = paired(runs[second].score, base, confidence, seed_used)
+    table = _table(runs, prices, bought)
+    turns = [np.nan if at is None or at == 0 else prices[second] / tried[at] for at in where]
+    table.attrs = {
+        "strategy": chosen.name,
+        "money": sum_a_year,
+        "currency": experiment.currency,
+        "score": score_title(cases.goals),
+        "turns": turns[0],
+        "turns_low": turns[2],  # the more hours, the lower the rate
+        "turns_high": turns[1],
+        "always": int(where.at == 0),
+        "better": "neither" if not pair.told else "first" if pair.mean > 0 else "second",
+        "worlds": cases.worlds,
+        "confidence": confidence,
+        "years": experiment.years,
+    }
+    return Answer("crews", *_told(table, pair, cases, units or experiment.units))
+
+
+def _rate(experiment: Experiment, crew: Crew, rates: Mapping[str, float]) -> float:
+    """Money for an hour of a crew."""
+    if crew.name in rates:
+        rate = rates[crew.name]
+    else:
+        rate = crew.price if crew.paid else 0.0
+        leader = next((one for one in experiment.crews if one.name == crew.leader), None)
+        if leader is not None and leader.paid:
+            rate += leader.price / crew.people_per_leader
+    if not 0 < rate < np.inf:
+        allowed = "above 0: say what an hour of theirs costs (leading, tools, food)"
+        raise InputError(f'rate of "{crew.name}": found {show(rate)}, allowed {allowed}')
+    if not crew.turnout > 0:
+        raise InputError(f'crew "{crew.name}": found a turnout of 0, allowed above 0')
+    return rate
+
+
+def _check_strategy(
+    experiment: Experiment, strategy: Strategy, crews: Mapping[str, Crew], names: tuple[str, str]
+) -> None:
+    """Refuse a crew that may do nothing of the strategy."""
+    for name in names:
+        able = [
+            task.label
+            for task in strategy.tasks
+            if (not task.crews or name in task.crews) and crews[name].may_do(experiment.treatment(task.treatment))
+        ]
+        if not able:
+            raise InputError(f'crew "{name}": found no task of "{strategy.name}" that it may do, allowed one or more')
+
+
+def _instead(experiment: Experiment, name: str, other: str, hours: float) -> Experiment:
+    """Give the experiment with one crew for so many hours that come a year, and without the other."""
+    by_name = {crew.name: crew for crew in experiment.crews}
+    own = by_name[name]
+    factor = hours / own.turnout / sum(own.hours)
+    changed = {name: changed_crew(own, hours=tuple(one * factor for one in own.hours))}
+    changed[other] = changed_crew(by_name[other], hours=(0.0, 0.0, 0.0, 0.0))
+    if own.leader == other:  # comes to lead, and does nothing else
+        leader = by_name[other]
+        leading = tuple(
+            one * own.turnout / own.people_per_leader / max(leader.turnout, 1e-9) for one in changed[name].hours
+        )
+        changed[other] = changed_crew(leader, hours=leading, may=())
+    crews = tuple(changed.get(crew.name, crew) for crew in experiment.crews)
+    return dataclasses.replace(experiment, crews=crews)
+
+
+def _table(runs: Mapping[str, Case], prices: Mapping[str, float], bought: Mapping[str, float]) -> xr.Dataset:
+    columns = {
+        "rate": list(prices.values()),
+        "hours": list(bought.values()),
+        "worked": [run.hours.mean() for run in runs.values()],
+        "score": [run.score.mean() for run in runs.values()],
+        "area": [run.area[:, -1].mean() for run in runs.values()],
+        "fruiting": [run.fruiting[:, -1].mean() for run in runs.values()],
+    }
+    return xr.Dataset({key: ("crew", np.array(values)) for key, values in columns.items()}, {"crew": list(runs)})
+
+
+def _told(
+    table: xr.Dataset, pair: Paired, cases: Cases, system: str
+) -> tuple[str, xr.Dataset, list[str], list[list[str]]]:
+    facts = table.attrs
+    first, second = (str(name) for name in table["crew"].values)
+    currency = facts["currency"]
+    scale = score_scale(cases.goals, table["score"].values, system, currency)
+    told = [f"{number(float(table['hours'].sel(crew=name)))} h of {name}" for name in (first, second)]
+    text = (
+        f'{number(facts["money"])} {currency} a year buy {told[0]} or {told[1]}. Under "{facts["strategy"]}" {second} '
+    )
+    text += f"leave, of {facts['score']}, {more_words(pair, scale, facts['confidence'])}, than {first}."
+    text += f" {_turn(facts, first, second)}"
+    area, count = areas(table["area"].values, system), hosts(table["fruiting"].values)
+    rows = [
+        [
+            name,
+            number(float(row["rate"])),
+            number(float(row["hours"])),
+            number(float(row["worked"])),
+            scale.text(float(row["score"])),
+            area.text(float(row["area"])),
+            count.text(float(row["fruiting"])),
+        ]
+        for name, row in ((name, table.sel(crew=name)) for name in (first, second))
+    ]
+    head = ["alone", f"{currency}/h", "h a year", "worked", facts["score"], f"area, {area.unit}", "fruiting"]
+    return text, table, head, rows
+
+
+def _turn(facts: Mapping[str, object], first: str, second: str) -> str:
+    turns, low, high = (float(facts[name]) for name in ("turns", "turns_low", "turns_high"))  # type: ignore[arg-type]
+    currency = facts["currency"]
+    if facts["always"]:
+        return f"They do at least as well even at {_RANGE:g} times their rate: the answer does not turn there."
+    if turns != turns:
+        return (
+            f"At no rate down to a {_RANGE:g}th of theirs do they do as well: not money, but what they may do decides."
+        )
+    ends = f"{number(low)} to {number(high)}" if low == low and high == high else "one end beyond what was tried"
+    return (
+        f"The answer turns where an hour of {second} costs about {number(turns)} {currency} ({ends}): below it {second} "
+        f"do better, above it {first}."
+    )
