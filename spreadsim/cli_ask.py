@@ -1,5 +1,7 @@
 """The command `ask`: what stewards ask, a question each."""
 
+from pathlib import Path
+
 import click
 
 from spreadsim.cli_ask_ground import ground, hold, leave, other_first
@@ -14,7 +16,13 @@ def ask() -> None:
 
 @ask.command()
 @click.option("--unit", default="the unit", help="Its name, for the answer.")
-@click.option("--searches", type=int, required=True, help="Whole searches of the unit that found nothing.")
+@click.option("--searches", type=int, help="Whole searches of the unit that found nothing.")
+@click.option(
+    "--survey",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Instead of --searches: records in which days of search without a find are counted, those of --unit.",
+)
 @click.option(
     "--finding",
     type=(float, float),
@@ -23,11 +31,23 @@ def ask() -> None:
 )
 @click.option("--prior", default=0.5, show_default=True, help="Chance that it was there before the searches.")
 @click.option("--accepted", default=0.05, show_default=True, help="Chance of leaving vine behind that is accepted.")
-def clear(unit: str, searches: int, finding: tuple[float, float], prior: float, accepted: float) -> None:
+def clear(
+    unit: str, searches: int | None, survey: Path | None, finding: tuple[float, float], prior: float, accepted: float
+) -> None:
     """Tell whether a unit may be called clear after searches that found nothing."""
     from spreadsim.planning import may_be_called_clear
 
-    say(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence)
+    if (searches is None) == (survey is None):
+        raise click.UsageError("either --searches or --survey is needed, and not both")
+    done = _searched(survey, unit) if survey is not None else searches or 0
+    say(may_be_called_clear(done, finding, prior=prior, accepted=accepted, unit=unit).sentence)
+
+
+def _searched(survey: Path, unit: str) -> int:
+    from spreadsim.analysis.searches import searches_without_find
+    from spreadsim.inputs import read_survey
+
+    return searches_without_find(read_survey(survey), unit)
 
 
 ask.add_command(hold)

@@ -10,8 +10,8 @@ from spreadsim.cli_options import experiment_argument, seed_option, units_option
 from spreadsim.cli_screen import make_folder, say
 
 if TYPE_CHECKING:
+    from spreadsim.analysis.answer import Answer
     from spreadsim.inputs import Experiment
-    from spreadsim.planning.questions.answer import Answer
 
 strategy_option = click.option(
     "--strategy", metavar="NAME", help="One with tasks; may be left out if there is only one."

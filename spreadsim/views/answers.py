@@ -13,10 +13,9 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.patheffects import withStroke
 
+from spreadsim.analysis.answer import NEVER, Answer, entry_words
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.site import Site
-from spreadsim.planning.questions.answer import Answer
-from spreadsim.planning.questions.leave import NEVER, entry_words
 from spreadsim.views.description import WIDTH, fill
 from spreadsim.views.scale_bar import draw_scale_bar
 from spreadsim.views.site_map import lay_site

@@ -1,6 +1,6 @@
 """What stewards ask: each question a function that runs its cases in the same worlds and answers in a sentence."""
 
-from spreadsim.planning.questions.answer import Answer
+from spreadsim.analysis.answer import Answer
 from spreadsim.planning.questions.grant import left_of_grant
 from spreadsim.planning.questions.ground import ground_kept
 from spreadsim.planning.questions.hold import hours_to_hold

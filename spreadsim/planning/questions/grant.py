@@ -5,11 +5,11 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.intervals import mean_interval
 from spreadsim.analysis.wording import Scale, percent, surety
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Experiment
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,
@@ -20,7 +20,7 @@ from spreadsim.planning.questions.cases import (
     crews_named,
     strategy_named,
 )
-from spreadsim.planning.questions.paired import ratio
+from spreadsim.planning.questions.paired import headed, ratio
 from spreadsim.planning.questions.spans import ended
 from spreadsim.runs.progress import reporter
 
@@ -153,16 +153,14 @@ def _sentence(table: xr.Dataset, system: str) -> str:
             told.append(f"of {title} going on gains nothing that {facts['worlds']:,} worlds can tell from chance")
             continue
         interval = f"{percent(float(row['share_low']))} to {percent(float(row['share_high']))}"
-        told.append(f"{percent(float(row['share']))} of it ({interval}) for {title}, {gain} less than with no action")
-    end = f'Set against going on with "{facts["strategy"]}", the gain that is left in year {year} of work that ends '
-    end += f"after year {lasts} is: {'; '.join(told)}."
+        told.append(f"{percent(float(row['share']))} ({interval}) for {title}, {gain} less than with no action")
+    end = f'If "{facts["strategy"]}" ends after year {lasts}, what is left in year {year} of the gain that going on '
+    end += f"has then is: {'; '.join(told)}."
     if year == lasts:
         return end
     word = surety(facts["regrown"], facts["worlds"])
     share = percent(facts["regrown"] / facts["worlds"])
-    return (
-        f"{end} After it ends the vine comes back ({word}): infested area grows until year {year} in {share} of worlds."
-    )
+    return f"{end} That infested area grows from year {lasts} to year {year} is {word}: it does in {share} of worlds."
 
 
 def _printed(table: xr.Dataset, system: str) -> tuple[list[str], list[list[str]]]:
@@ -174,6 +172,6 @@ def _printed(table: xr.Dataset, system: str) -> tuple[list[str], list[list[str]]
             share = percent(float(row["share"]))
             between = f"{percent(float(row['share_low']))} to {percent(float(row['share_high']))}"
             gains = [scale.text(float(row[key])) for key in ("ended", "going_on")]
-            named = title if scale.unit in ("hosts", "seeds") else f"{title}, {scale.unit}"
+            named = headed(title, scale)
             rows.append([named, str(year), *gains, share, between if row["share"] == row["share"] else "-"])
     return ["less than with no action", "year", "ended", "going on", "left", "interval"], rows

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.intervals import share_interval
 from spreadsim.analysis.wording import percent, surety
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import Progress, check_question, check_years, hours_a_year, strategy_named
 from spreadsim.planning.questions.in_units import in_units, unit_areas, unit_cover, units_in_order
 from spreadsim.planning.questions.paired import areas as area_scale
@@ -134,7 +134,7 @@ def _told(table: xr.Dataset, system: str) -> tuple[str, xr.Dataset, list[str], l
     clear += f"{facts['lasting']} of {facts['years']} years)"
     if not most:
         text = f'{hours} "{facts["strategy"]}" keeps not even the first unit, {_quoted(table, 1)}, {clear}: '
-        text += f"{_kept(table, 1)} of worlds, where {percent(facts['wanted'])} are wanted."
+        text += f"it does in {_kept(table, 1)} of worlds, where {percent(facts['wanted'])} are wanted."
     else:
         wins = round(float(table["kept"][most - 1]) * facts["worlds"])
         ground = scale.with_unit(scale.text(float(table["area"][most - 1])))

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.intervals import share_interval
 from spreadsim.analysis.wording import percent
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Experiment
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,
@@ -160,9 +160,9 @@ def _sentence(table: xr.Dataset, where: Crossing, crews: Sequence[str]) -> str:
     if high == high:
         span = f"{number(low)} to {number(high)}" if low < high else "to a tenth"
     else:
-        span = f"{number(low)} or more: {facts['worlds']:,} worlds give no upper end within reach"
+        span = f"{number(low)} or more, since {facts['worlds']:,} worlds give no upper end within reach"
     place = int(np.flatnonzero(np.isclose(table["hours"], facts["hours"]))[0])
-    text = f'To hold the line, "{strategy}" needs about {number(facts["hours"])} h a year{whose} ({span}, at '
+    text = f'To hold the line, "{strategy}" needs about {number(facts["hours"])} h a year{whose} ({span}; interval at '
     text += f"{percent(facts['confidence'])}): with so many {line} in {percent(float(table['share'][place]))} of "
     text += (
         f"worlds, where {percent(facts['wanted'])} are wanted. That is {float(table['factor'][place]):.2g} times the "

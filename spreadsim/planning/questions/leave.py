@@ -1,34 +1,32 @@
 """Which unit to leave for now."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import NEVER, Answer, entry_words
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
 from spreadsim.analysis.wording import Scale, percent, surety
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,
-    Floats,
     Progress,
     check_question,
     check_years,
     strategy_named,
 )
 from spreadsim.planning.questions.in_units import in_units, unit_areas, units_in_order
-from spreadsim.planning.questions.paired import areas, more_words, paired, ratio, score_scale, score_title
+from spreadsim.planning.questions.paired import Paired, areas, more_words, paired, ratio, score_scale, score_title
 from spreadsim.planning.questions.spans import with_tasks
 from spreadsim.runs.progress import reporter
 
 _SPARE = 0.8  # hours are to spare where the units before take less than this of what all take together
-NEVER = 0
 
 
 def unit_to_leave(
@@ -46,10 +44,10 @@ def unit_to_leave(
 ) -> Answer:
     """Tell which unit to leave for now, and in which year to enter each.
 
-    Each unit is worked alone by all crews: what that avoids against no action, for each hour worked, is the unit's
-    yield. Units are entered in the order of their yields, each in the first year in which those before it take less than four
-    fifths of the hours that all units together take then. And each is left alone for some years while the others are
-    worked: what that costs.
+    Each unit is left alone for some years while the others are worked: the unit of which that costs least is the one to
+    leave. Units are entered from the one that is dearest to leave, each in the first year in which those before it take
+    less than four fifths of the hours that all units together take then. And each is worked alone by all crews: what
+    that avoids against no action for an hour worked.
 
     Parameters
     ----------
@@ -89,7 +87,7 @@ def unit_to_leave(
     if len(names) < 2:
         raise InputError(f"site: found {len(names)} unit, allowed two or more")
     cases = Cases(experiment, replicates, seed, workers, goals)
-    total = 3 * len(names)
+    total = 3 * len(names) + 1
     with reporter(progress) as report:
 
         def run(strategy: Strategy) -> Case:
@@ -97,15 +95,16 @@ def unit_to_leave(
             report(min(cases.ran, total), total)
             return found
 
-        alone = {name: run(in_units(experiment, chosen, [name])) for name in names}
-        nothing = cases.nothing(cases.experiment)
-        yields = {name: _yield(nothing, one, confidence, cases.experiment.seed) for name, one in alone.items()}
-        # what has nothing to gain comes last; of equal ones the strategy's order holds
-        ranked = sorted(names, key=lambda name: -_or_less(yields[name][0]))
-        nested = [run(in_units(experiment, chosen, ranked[: k + 1])) for k in range(len(ranked))]
         together = run(_later(experiment, chosen, names, "", wait))
         late = {name: run(_later(experiment, chosen, names, name, wait)) for name in names}
-    pairs = {name: paired(late[name].score, together.score, confidence, cases.experiment.seed) for name in ranked}
+        ranked = sorted(names, key=lambda name: -late[name].score.mean())  # of equal ones the strategy's order holds
+        nested = [run(in_units(experiment, chosen, ranked[: k + 1])) for k in range(len(ranked))]
+        alone = {name: run(in_units(experiment, chosen, [name])) for name in ranked}
+        nothing = cases.nothing(cases.experiment)
+    seed_used = cases.experiment.seed
+    yields = {name: _yield(nothing, one, confidence, seed_used) for name, one in alone.items()}
+    pairs = {name: paired(late[name].score, together.score, confidence, seed_used) for name in ranked}
+    apart = paired(late[ranked[-1]].score, late[ranked[-2]].score, confidence, seed_used)
     by_name = dict(zip(experiment.site.unit_names, unit_areas(experiment)[1:], strict=True))
     columns: dict[str, Any] = {
         "area": [by_name[name] for name in ranked],
@@ -119,7 +118,6 @@ def unit_to_leave(
         "waiting_high": [pairs[name].high for name in ranked],
     }
     table = xr.Dataset({key: ("unit", values) for key, values in columns.items()}, {"unit": ranked})
-    last, before = (alone[name] for name in (ranked[-1], ranked[-2]))
     table.attrs = {
         "title": experiment.title,
         "strategy": chosen.name,
@@ -128,27 +126,15 @@ def unit_to_leave(
         "years": experiment.years,
         "worlds": cases.worlds,
         "confidence": confidence,
-        "surely_last": int((_avoided(nothing, last) < _avoided(nothing, before)).sum()),
     }
     scales = _scales(cases, table, units or experiment.units)
-    words = more_words(pairs[ranked[-1]], scales[0], confidence)
     return Answer(
-        "leave", _sentence(table, words, scales[1]), table, *_printed(table, *scales, units or experiment.units)
+        "leave", _sentence(table, pairs, apart, scales), table, *_printed(table, *scales, units or experiment.units)
     )
-
-
-def _avoided(nothing: Case, case: Case) -> Floats:
-    """What each world avoids for an hour worked; 0 where nothing is worked."""
-    hours = case.hours.sum(axis=1)
-    return np.asarray(np.divide(nothing.score - case.score, hours, out=np.zeros_like(hours), where=hours > 0))
 
 
 def _yield(nothing: Case, case: Case, confidence: float, seed: int) -> tuple[float, float, float]:
     return ratio(nothing.score - case.score, case.hours.sum(axis=1), confidence, seed)
-
-
-def _or_less(value: float) -> float:
-    return value if value == value else -np.inf
 
 
 def _later(experiment: Experiment, strategy: Strategy, names: Sequence[str], left: str, wait: int) -> Strategy:
@@ -187,35 +173,25 @@ def _scales(cases: Cases, table: xr.Dataset, system: str) -> tuple[Scale, Scale]
     )
 
 
-def _sentence(table: xr.Dataset, waiting: str, scale: Scale) -> str:
-    facts = table.attrs
+def _sentence(table: xr.Dataset, pairs: Mapping[str, Paired], apart: Paired, scales: tuple[Scale, Scale]) -> str:
+    facts, scale = table.attrs, scales[0]
     names = [str(name) for name in table["unit"].values]
-    last, first = table.isel(unit=-1), table.isel(unit=0)
-    lowest = _per_hour(last, scale)
-    word = surety(facts["surely_last"], facts["worlds"])
-    share = percent(facts["surely_last"] / facts["worlds"])
+    least, next_one = names[-1], names[-2]
     text = (
-        f'Leave "{names[-1]}" for now: an hour of "{facts["strategy"]}" there avoids {lowest} of {facts["score"]}, in '
+        f'Leave "{least}" for now: left for {facts["wait"]} years by "{facts["strategy"]}", with the others worked, it '
     )
-    text += (
-        f'"{names[0]}", the first to enter, {_per_hour(first, scale)}. That it avoids less than in "{names[-2]}", the '
-    )
-    text += f"next, is {word}: so in {share} of worlds. Left for {facts['wait']} years, with the others worked, it "
-    text += f"leaves, of {facts['score']}: {waiting}."
+    text += f"makes {facts['score']} {more_words(pairs[least], scale, facts['confidence'])}. "
+    if apart.same:
+        text += f'Leaving "{next_one}" instead costs the same in every world.'
+    else:
+        text += f'That this costs less than leaving "{next_one}", the next, is {surety(apart.better, apart.worlds)}: '
+        text += f"{scale.with_unit(scale.text(-apart.mean))} less on average, less in "
+        text += f"{percent(apart.better / apart.worlds)} of worlds"
+        text += "." if apart.told else f"; at {percent(facts['confidence'])} the two can't be told apart."
+    if len(names) > 2 and not pairs[names[0]].same:
+        text += f' Dearest to leave is "{names[0]}": {scale.with_unit(scale.text(pairs[names[0]].mean))} more.'
     entries = [f'"{name}" {entry_words(int(year))}' for name, year in zip(names, table["entry"].values, strict=True)]
     return f"{text} Enter {', '.join(entries)}."
-
-
-def entry_words(year: int) -> str:
-    """Say when a unit is entered."""
-    return f"in year {year}" if year != NEVER else "not with these hours"
-
-
-def _per_hour(row: xr.Dataset, scale: Scale) -> str:
-    if np.isnan(float(row["per_hour"])):
-        return "nothing, since no hours are worked there"
-    ends = number(float(row["per_hour_low"]) * scale.factor), number(float(row["per_hour_high"]) * scale.factor)
-    return f"{number(float(row['per_hour']) * scale.factor)} {scale.unit} ({ends[0]} to {ends[1]})"
 
 
 def _printed(

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Event, Experiment
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,
@@ -21,15 +21,16 @@ from spreadsim.planning.questions.cases import (
     hours_a_year,
     strategy_named,
 )
-from spreadsim.planning.questions.paired import areas, hosts, more_words, paired, score_scale, score_title
+from spreadsim.planning.questions.paired import areas, headed, hosts, more_words, paired, score_scale, score_title
 from spreadsim.planning.questions.spans import Span, with_spans
 from spreadsim.runs.progress import reporter
 
 KIND = "shrub removal"
 UNSAID = (
     "The model knows the other invader only as ground that is disturbed when it is removed, where the vine thickens "
-    "and takes seed faster for some years, and as hours that its removal takes. It does not know what the other invader "
-    "does to natives, whether it shades the vine or comes back: that it is removed sooner is worth nothing in these numbers."
+    "and takes seed faster for some years, and as hours that its removal takes. It does not know what the other "
+    "invader does to natives, whether it shades the vine or comes back: that it is removed sooner is worth nothing in "
+    "these numbers."
 )
 
 
@@ -154,7 +155,7 @@ def _told(
     text = (
         f'For the vine alone, under "{facts["strategy"]}": removing the other invader in year {facts["sooner"]}{takes} '
     )
-    text += f"instead of in year {facts['later']} leaves, of {facts['score']}, "
+    text += f"instead of in year {facts['later']} leaves, measured by {facts['score']}, "
     text += f"{more_words(pair, scale, facts['confidence'])}."
     if pair.same or not pair.told:
         text += " So the vine does not decide it: do first what the other invader calls for."
@@ -169,4 +170,4 @@ def _told(
         ]
         for case, row in ((case, table.sel(case=case)) for case in runs)
     ]
-    return text, table, ["other invader removed", facts["score"], f"area, {area.unit}", "fruiting"], rows
+    return text, table, ["other invader removed", headed(facts["score"], scale), f"area, {area.unit}", "fruiting"], rows

@@ -56,18 +56,19 @@ def ratio(part: Floats, whole: Floats, confidence: float, seed: int) -> tuple[fl
     return middle, middle + float(low[0]), middle + float(high[0])
 
 
-def more_words(difference: Paired, scale: Scale, confidence: float) -> str:
+def more_words(difference: Paired, scale: Scale, confidence: float, than: str = "") -> str:
     """Say how much more or less and how surely: "0.4 ha more (0.3 to 0.5), very likely: more in 92 % of worlds"."""
     if difference.same:
-        return "the same in every world"
+        return f"the same in every world{' as' if than else ''}{than.removeprefix(' than')}"
     more = difference.mean > 0
     ends = (difference.low, difference.high) if more else (-difference.high, -difference.low)
     wins = difference.worse if more else difference.better
     word = "more" if more else "less"
-    amount = scale.with_unit(scale.text(abs(difference.mean)))
-    share = percent(wins / difference.worlds)
-    text = f"{amount} {word} ({scale.span(*ends)}), {surety(wins, difference.worlds)}: {word} in {share} of worlds"
-    return text if difference.told else f"{text}; at {percent(confidence)} it can't be told from none"
+    amount = f"{scale.with_unit(scale.text(abs(difference.mean)))} {word}{than}"
+    share = f"{word} in {percent(wins / difference.worlds)} of worlds"
+    if difference.told:
+        return f"{amount} ({scale.span(*ends)}), {surety(wins, difference.worlds)}: {share}"
+    return f"{amount} on average ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none: {share}"
 
 
 def score_title(goals: Goals) -> str:
@@ -91,5 +92,11 @@ def areas(values: Floats | list[float], system: str) -> Scale:
 
 
 def hosts(values: Floats | list[float]) -> Scale:
-    """Give the scale for means of numbers of hosts."""
-    return Scale(np.ravel(values), "hosts")
+    """Give the scale for means of numbers of hosts, without a unit."""
+    return Scale(np.ravel(values), "count")
+
+
+def headed(title: str, scale: Scale) -> str:
+    """Give the heading of a column: its title, and the unit where the title doesn't say it."""
+    unit = scale.unit.removesuffix("seeds").removesuffix("hosts").removesuffix("patches").strip()
+    return f"{title}, {unit}" if unit else title

@@ -6,16 +6,17 @@ from collections.abc import Mapping
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Crew, Experiment, Strategy
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import Case, Cases, Progress, check_question, crews_named, strategy_named
 from spreadsim.planning.questions.crossing import crossing, factors
 from spreadsim.planning.questions.paired import (
     Paired,
     areas,
+    headed,
     hosts,
     more_words,
     paired,
@@ -207,10 +208,9 @@ def _told(
     currency = facts["currency"]
     scale = score_scale(cases.goals, table["score"].values, system, currency)
     told = [f"{number(float(table['hours'].sel(crew=name)))} h of {name}" for name in (first, second)]
-    text = (
-        f'{number(facts["money"])} {currency} a year buy {told[0]} or {told[1]}. Under "{facts["strategy"]}" {second} '
-    )
-    text += f"leave, of {facts['score']}, {more_words(pair, scale, facts['confidence'])}, than {first}."
+    text = f'{number(facts["money"])} {currency} a year buy {told[0]} or {told[1]}. Under "{facts["strategy"]}", '
+    text += f"measured by {facts['score']}, {second} leave "
+    text += f"{more_words(pair, scale, facts['confidence'], f' than {first}')}."
     text += f" {_turn(facts, first, second)}"
     area, count = areas(table["area"].values, system), hosts(table["fruiting"].values)
     rows = [
@@ -225,7 +225,15 @@ def _told(
         ]
         for name, row in ((name, table.sel(crew=name)) for name in (first, second))
     ]
-    head = ["alone", f"{currency}/h", "h a year", "worked", facts["score"], f"area, {area.unit}", "fruiting"]
+    head = [
+        "alone",
+        f"{currency}/h",
+        "h a year",
+        "worked",
+        headed(facts["score"], scale),
+        f"area, {area.unit}",
+        "fruiting",
+    ]
     return text, table, head, rows
 
 
@@ -240,6 +248,6 @@ def _turn(facts: Mapping[str, object], first: str, second: str) -> str:
         )
     ends = f"{number(low)} to {number(high)}" if low == low and high == high else "one end beyond what was tried"
     return (
-        f"The answer turns where an hour of {second} costs about {number(turns)} {currency} ({ends}): below it {second} "
-        f"do better, above it {first}."
+        f"The answer turns where an hour of {second} costs about {number(turns)} {currency} ({ends}): below it "
+        f"{second} do better, above it {first}."
     )

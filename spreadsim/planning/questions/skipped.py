@@ -6,10 +6,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.intervals import mean_interval
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,

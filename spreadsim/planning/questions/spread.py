@@ -6,12 +6,12 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
 from spreadsim.analysis.wording import percent
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Experiment
-from spreadsim.planning.questions.answer import Answer
 from spreadsim.planning.questions.cases import (
     Case,
     Cases,
@@ -22,7 +22,16 @@ from spreadsim.planning.questions.cases import (
     hours_a_year,
     strategy_named,
 )
-from spreadsim.planning.questions.paired import Paired, areas, hosts, more_words, paired, score_scale, score_title
+from spreadsim.planning.questions.paired import (
+    Paired,
+    areas,
+    headed,
+    hosts,
+    more_words,
+    paired,
+    score_scale,
+    score_title,
+)
 from spreadsim.planning.questions.spans import changed_crew, ended
 from spreadsim.runs.progress import reporter
 
@@ -176,7 +185,7 @@ def _told(
         ]
         for years, one in pairs.items()
     ]
-    head = ["within", facts["score"], "more", "better", f"area, {area.unit}", "fruiting", "h worked"]
+    head = ["within", headed(facts["score"], scale), "more", "better", f"area, {area.unit}", "fruiting", "h worked"]
     note = (
         f"Score, area and fruiting hosts are those of all {facts['years']} years, of which the last are without work."
     )

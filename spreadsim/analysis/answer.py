@@ -30,3 +30,11 @@ class Answer:
     head: Sequence[str] = ()
     rows: Sequence[Sequence[str]] = ()
     notes: tuple[str, ...] = field(default=())
+
+
+NEVER = 0  # as a year of entry: not in the years of the experiment
+
+
+def entry_words(year: int) -> str:
+    """Say when a unit is entered."""
+    return f"in year {year}" if year != NEVER else "not with these hours"
