@@ -18,11 +18,10 @@ from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.site import Site
 from spreadsim.views.description import WIDTH, fill
 from spreadsim.views.scale_bar import draw_scale_bar
-from spreadsim.views.site_map import lay_site
+from spreadsim.views.site_map import key_of, lay_site
 from spreadsim.views.style import RC, put_title
 from spreadsim.views.tables import table
 
-_LONGEST = 30  # characters of a name or heading in a table
 _PALE = 0.55  # how far colours go towards white, so that what lies on them is seen
 
 
@@ -30,9 +29,7 @@ def answer_text(answer: Answer) -> str:
     """Give the answer, its table and what it rests on, in lines of at most 80 characters."""
     parts = [fill(answer.sentence)]
     if answer.rows:
-        parts.append(
-            _narrow([_short(text) for text in answer.head], [[_short(one) for one in row] for row in answer.rows])
-        )
+        parts.append(_narrow(list(answer.head), [list(row) for row in answer.rows]))
     worlds, confidence = answer.table.attrs["worlds"], answer.table.attrs["confidence"]
     notes = [*answer.notes, f"From {worlds:,} worlds; intervals at {100 * confidence:g} %."]
     notes.append("It compares strategies under stated assumptions; it does not forecast a place.")
@@ -78,7 +75,7 @@ def entry_map(entries: xr.Dataset, site: Site, *, system: str = "metric", notice
     years = [int(year) for year in entries["entry"].values]
     place = {year: at for at, year in enumerate(sorted({year for year in years if year != NEVER}))}
     colours = {year: _colour(at, len(place)) for year, at in place.items()} | {NEVER: "#ffffff"}
-    height = float(np.clip(8.6 * site.height / site.width, 3.2, 11.0))
+    height = float(np.clip(8.0 * site.height / site.width, 3.6, 11.0))
     with mpl.rc_context({**RC, "axes.grid": False}):
         figure = Figure(figsize=(11.5, height + 1.9), layout="constrained")
         axes = figure.add_subplot()
@@ -92,9 +89,11 @@ def entry_map(entries: xr.Dataset, site: Site, *, system: str = "metric", notice
         draw_scale_bar(axes, site.width, system)
         order = [*place, *([NEVER] if NEVER in years else [])]
         figure.legend(
-            handles=[Patch(fc=colours[year], ec="#444444", label=f"enter {entry_words(year)}") for year in order],
-            loc="outside lower left",
-            ncols=3,
+            handles=[
+                *(Patch(fc=colours[year], ec="#444444", label=f"enter {entry_words(year)}") for year in order),
+                *key_of(site, False),
+            ],
+            loc="outside right upper",
         )
         put_title(figure, entries, "Units by year of entry", notice)
         title = f'Units by year of entry, "{entries.attrs["strategy"]}", least {entries.attrs["score"]}'
@@ -111,12 +110,8 @@ def entry_alt(entries: xr.Dataset) -> str:
     return f"Units by year of entry: {', '.join(parts)}"
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
-
-
 def _narrow(head: list[str], rows: list[list[str]]) -> str:
-    """Give the table; with letters for the first column, and their key, where it is too wide otherwise."""
+    """Give the table; with numbers for headings, and their key, where it is too wide otherwise."""
     text = table(head, rows)
     if max(map(len, text.splitlines())) <= WIDTH:
         return text

@@ -179,8 +179,8 @@ def _unworked(table: xr.Dataset, place: int) -> str:
     row = table.isel(factor=place)
     if table.attrs["planned"] and float(row["worked"]) < 0.5 * float(row["hours"]):
         return (
-            f" Of these hours {number(float(row['worked']))} a year are worked on average: turnout, seasons, weather "
-            "and the strategy's own caps leave the rest."
+            f" Of these hours {number(float(row['worked']))} a year are worked on average: turnout, seasons, weather, "
+            "the strategy's own caps, or nothing left to do, leave the rest."
         )
     return ""
 

@@ -10,7 +10,7 @@ import xarray as xr
 from spreadsim.analysis.answer import NEVER, Answer, entry_words
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
-from spreadsim.analysis.wording import Scale, percent, surety
+from spreadsim.analysis.wording import Scale
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, Strategy
 from spreadsim.planning.questions.cases import (
@@ -177,17 +177,11 @@ def _sentence(table: xr.Dataset, pairs: Mapping[str, Paired], apart: Paired, sca
     facts, scale = table.attrs, scales[0]
     names = [str(name) for name in table["unit"].values]
     least, next_one = names[-1], names[-2]
-    text = (
-        f'Leave "{least}" for now: left for {facts["wait"]} years by "{facts["strategy"]}", with the others worked, it '
-    )
-    text += f"makes {facts['score']} {more_words(pairs[least], scale, facts['confidence'])}. "
-    if apart.same:
-        text += f'Leaving "{next_one}" instead costs the same in every world.'
-    else:
-        text += f'That this costs less than leaving "{next_one}", the next, is {surety(apart.better, apart.worlds)}: '
-        text += f"{scale.with_unit(scale.text(-apart.mean))} less on average, less in "
-        text += f"{percent(apart.better / apart.worlds)} of worlds"
-        text += "." if apart.told else f"; at {percent(facts['confidence'])} the two can't be told apart."
+    confidence = facts["confidence"]
+    text = f'Leave "{least}" for now. Left for {facts["wait"]} years, with the others worked by "{facts["strategy"]}", '
+    text += f"there is, of {facts['score']}, {more_words(pairs[least], scale, confidence)}. "
+    than = f' than if "{next_one}" is left instead'
+    text += f"That is {more_words(apart, scale, confidence, than)}."
     if len(names) > 2 and not pairs[names[0]].same:
         text += f' Dearest to leave is "{names[0]}": {scale.with_unit(scale.text(pairs[names[0]].mean))} more.'
     entries = [f'"{name}" {entry_words(int(year))}' for name, year in zip(names, table["entry"].values, strict=True)]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spreadsim.analysis.goals import NET_PRESENT_COST, Goals
-from spreadsim.analysis.intervals import mean_interval
+from spreadsim.analysis.intervals import mean_interval, share_interval
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.wording import Scale, percent, surety
 from spreadsim.planning.questions.cases import Floats
@@ -26,8 +26,9 @@ class Paired:
 
     @property
     def told(self) -> bool:
-        """Whether the interval of the mean leaves 0 out."""
-        return self.low > 0 or self.high < 0
+        """Whether the two can be told apart, as in `verdict.judge`: by the mean and by most worlds that differ."""
+        wins = self.worse if self.low > 0 else self.better if self.high < 0 else 0
+        return wins > 0 and share_interval(wins, self.better + self.worse, 0.9)[0] > 0.5
 
     @property
     def same(self) -> bool:
@@ -67,7 +68,7 @@ def more_words(difference: Paired, scale: Scale, confidence: float, than: str = 
     amount = f"{scale.with_unit(scale.text(abs(difference.mean)))} {word}{than}"
     share = f"{word} in {percent(wins / difference.worlds)} of worlds"
     if difference.told:
-        return f"{amount} ({scale.span(*ends)}), {surety(wins, difference.worlds)}: {share}"
+        return f"{amount} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
     return f"{amount} on average ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none: {share}"
 
 
