@@ -2,6 +2,7 @@
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -20,7 +21,7 @@ from spreadsim.runs.sweep_point import PointRunner, what_decides
 
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], Any]
-_ALWAYS = ("mat_area", "infested_area", "fruiting_hosts", "seeds_exported", "hours", "hours_available")
+_ALWAYS = ("mat_area", "infested_area", "fruiting_hosts", "seeds_exported", "hours")
 
 
 class Cases:
@@ -83,7 +84,7 @@ class Cases:
 
 
 class Case:
-    """Outcomes of one strategy by world and year.
+    """Outcomes of one strategy by world and year; each is worked out when it is first asked for.
 
     Parameters
     ----------
@@ -94,24 +95,32 @@ class Case:
     """
 
     def __init__(self, data: xr.Dataset, goals: Goals) -> None:
-        self._data = data
-        self.score: Floats = scores(data, goals)["score"].transpose("strategy", "replicate").to_numpy()[0]
+        self._data, self._goals = data, goals
+
+    @cached_property
+    def score(self) -> Floats:
         """(replicate,), lower is better."""
-        self.area = self.by_year("infested_area")
-        """m2, (replicate, year)."""
-        self.fruiting = self.by_year("fruiting_hosts")
-        """(replicate, year)."""
-        self.hours = self.by_year("hours")[:, 1:]
+        score = scores(self._data, self._goals)["score"]
+        return np.asarray(score.transpose("strategy", "replicate").to_numpy()[0], dtype=float)
+
+    @cached_property
+    def area(self) -> Floats:
+        """Infested, m2, (replicate, year)."""
+        return self.by_year("infested_area")
+
+    @cached_property
+    def fruiting(self) -> Floats:
+        """Fruiting hosts, (replicate, year)."""
+        return self.by_year("fruiting_hosts")
+
+    @cached_property
+    def hours(self) -> Floats:
         """Worked, (replicate, year from 1 on)."""
+        return self.by_year("hours")[:, 1:]
 
     def by_year(self, name: str) -> Floats:
         """Give an outcome, (replicate, year); missing at year 0 for flows."""
         return np.asarray(by_year(self._data, name).to_numpy()[0], dtype=float)
-
-    @property
-    def available(self) -> Floats:
-        """Hours that the crews had, (replicate, year from 1 on)."""
-        return self.by_year("hours_available")[:, 1:]
 
 
 def goals_of(goals: Goals | None) -> Goals:
