@@ -43,7 +43,7 @@ def hold(
             hours_to_hold(inputs, name or None, crews=crews, progress=progress, **how)
             for name in working(inputs, strategies)
         ]
-    tell(answers, out)
+    tell(inputs, answers, out)
 
 
 @click.command()
@@ -60,7 +60,7 @@ def ground(experiment: Path, strategies: tuple[str, ...], out: Path | None, **ho
     inputs = spreadsim.read_experiment(experiment)
     with progress_bar() as progress:
         answers = [ground_kept(inputs, name or None, progress=progress, **how) for name in working(inputs, strategies)]
-    tell(answers, out)
+    tell(inputs, answers, out)
 
 
 @click.command()
@@ -77,7 +77,7 @@ def leave(experiment: Path, goals: Path | None, out: Path | None, **how: Any) ->
     inputs = spreadsim.read_experiment(experiment)
     with progress_bar() as progress:
         answer = unit_to_leave(inputs, goals=read_wanted(goals), progress=progress, **how)
-    tell([answer], out)
+    tell(inputs, [answer], out)
     if out is not None:
         figure = entry_map(answer.table, inputs.site, system=how["units"] or inputs.units, notice=inputs.notice)
         files = save(figure, make_folder(out), answer.name, entry_alt(answer.table))
@@ -106,4 +106,4 @@ def other_first(experiment: Path, goals: Path | None, out: Path | None, **how: A
     inputs = spreadsim.read_experiment(experiment)
     with progress_bar() as progress:
         answer = other_invader_first(inputs, goals=read_wanted(goals), progress=progress, **how)
-    tell([answer], out)
+    tell(inputs, [answer], out)

@@ -67,15 +67,17 @@ def read_wanted(goals: Path | None) -> Any:
     return None if goals is None else read_goals(goals)
 
 
-def tell(answers: Sequence["Answer"], out: Path | None) -> None:
+def tell(experiment: "Experiment", answers: Sequence["Answer"], out: Path | None) -> None:
     """Print answers, and write them where --out says."""
     from spreadsim.views.answers import answer_text, write_answer
+    from spreadsim.views.description import notices
 
-    say("\n\n".join(answer_text(answer) for answer in answers))
+    said = notices(experiment)
+    say("\n\n".join(answer_text(answer, said) for answer in answers))
     if out is None:
         return
     folder = make_folder(out)
     files = []
     for number, answer in enumerate(answers, start=1):
-        files += write_answer(answer, folder, answer.name if len(answers) == 1 else f"{answer.name}-{number}")
+        files += write_answer(answer, folder, answer.name if len(answers) == 1 else f"{answer.name}-{number}", said)
     say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")

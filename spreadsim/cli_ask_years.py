@@ -34,7 +34,7 @@ def grant(experiment: Path, strategies: tuple[str, ...], out: Path | None, **how
         answers = [
             left_of_grant(inputs, name or None, progress=progress, **how) for name in working(inputs, strategies)
         ]
-    tell(answers, out)
+    tell(inputs, answers, out)
 
 
 @click.command()
@@ -63,7 +63,7 @@ def now(
             now_or_spread(inputs, name or None, within=within or None, goals=wanted, progress=progress, **how)
             for name in working(inputs, strategies)
         ]
-    tell(answers, out)
+    tell(inputs, answers, out)
 
 
 @click.command()
@@ -90,7 +90,7 @@ def crews(
     inputs = spreadsim.read_experiment(experiment)
     with progress_bar() as progress:
         answer = contractor_or_volunteers(inputs, rates=dict(rates), goals=read_wanted(goals), progress=progress, **how)
-    tell([answer], out)
+    tell(inputs, [answer], out)
 
 
 @click.command()
@@ -112,4 +112,4 @@ def skipped(
             skipped_year(inputs, name or None, years=years or None, progress=progress, **how)
             for name in working(inputs, strategies)
         ]
-    tell(answers, out)
+    tell(inputs, answers, out)

@@ -1,6 +1,7 @@
 """Answers to stewards' questions on the terminal, as CSV, and the units by year of entry as a map."""
 
 import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 
 import matplotlib as mpl
@@ -25,18 +26,18 @@ from spreadsim.views.tables import table
 _PALE = 0.55  # how far colours go towards white, so that what lies on them is seen
 
 
-def answer_text(answer: Answer) -> str:
-    """Give the answer, its table and what it rests on, in lines of at most 80 characters."""
+def answer_text(answer: Answer, notices: Sequence[str] = ()) -> str:
+    """Give the answer, its table, what it rests on and what must be said, in lines of at most 80 characters."""
     parts = [fill(answer.sentence)]
     if answer.rows:
         parts.append(_narrow(list(answer.head), [list(row) for row in answer.rows]))
     worlds, confidence = answer.table.attrs["worlds"], answer.table.attrs["confidence"]
     notes = [*answer.notes, f"From {worlds:,} worlds; intervals at {100 * confidence:g} %."]
     notes.append("It compares strategies under stated assumptions; it does not forecast a place.")
-    return "\n\n".join([*parts, fill(" ".join(notes))])
+    return "\n\n".join([*parts, fill(" ".join(notes)), *(fill(notice) for notice in notices)])
 
 
-def write_answer(answer: Answer, folder: Path, name: str) -> list[Path]:
+def write_answer(answer: Answer, folder: Path, name: str, notices: Sequence[str] = ()) -> list[Path]:
     """Write the numbers as CSV and the words as text.
 
     Returns
@@ -45,7 +46,10 @@ def write_answer(answer: Answer, folder: Path, name: str) -> list[Path]:
         What was written.
     """
     frame = answer.table.to_dataframe().reset_index()
-    texts = {f"{name}.csv": frame.to_csv(index=False, lineterminator="\n"), f"{name}.txt": answer_text(answer) + "\n"}
+    texts = {
+        f"{name}.csv": frame.to_csv(index=False, lineterminator="\n"),
+        f"{name}.txt": answer_text(answer, notices) + "\n",
+    }
     for file_name, text in texts.items():
         with renamed_when_whole(folder / file_name) as file:
             file.write(text.encode())

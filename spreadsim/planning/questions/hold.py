@@ -106,6 +106,7 @@ def hours_to_hold(
         "crews": list(names),
         "wanted": share,
         "planned": planned,
+        "everybody": int(len(names) == len(experiment.crews)),
         "worlds": cases.worlds,
         "confidence": confidence,
         "years": experiment.years,
@@ -177,11 +178,11 @@ def _sentence(table: xr.Dataset, where: Crossing, crews: Sequence[str]) -> str:
 def _unworked(table: xr.Dataset, place: int) -> str:
     """Say so where most of the hours are not worked, so that not they are the limit."""
     row = table.isel(factor=place)
-    if table.attrs["planned"] and float(row["worked"]) < 0.5 * float(row["hours"]):
-        return (
+    if table.attrs["everybody"] and float(row["worked"]) < 0.5 * float(row["hours"]):
+        text = (
             f" Of these hours {number(float(row['worked']))} a year are worked on average: turnout, seasons, weather, "
-            "the strategy's own caps, or nothing left to do, leave the rest."
         )
+        return f"{text}money, the strategy's own caps, or nothing left to do, leave the rest."
     return ""
 
 

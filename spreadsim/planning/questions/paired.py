@@ -77,7 +77,10 @@ def score_title(goals: Goals) -> str:
     if goals.weights:
         return "weighted score"
     name = goals.order[0]
-    return "net present cost" if name == NET_PRESENT_COST else _BY_NAME[name].title
+    if name == NET_PRESENT_COST:
+        return "net present cost"
+    measure = _BY_NAME[name]
+    return measure.title if measure.better == "lower" else f"{measure.title}, as a loss"
 
 
 def score_scale(goals: Goals, values: Floats, system: str, currency: str) -> Scale:

@@ -1,7 +1,7 @@
 """Contractor or volunteers: the same money for the one or the other crew, and where the answer turns."""
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import xarray as xr
@@ -26,6 +26,7 @@ from spreadsim.planning.questions.paired import (
 from spreadsim.planning.questions.spans import changed_crew
 from spreadsim.runs.progress import reporter
 
+_SPREAD = 3**0.5  # the turnout goes so many standard deviations to either side
 _RANGE = 16.0  # how many times dearer and cheaper the second crew's hours are tried
 
 
@@ -90,7 +91,8 @@ def contractor_or_volunteers(
     chosen = strategy_named(experiment, strategy)
     if first == second:
         raise InputError(f"crews: found {show(first)} twice, allowed two different ones")
-    crews_named(experiment, (first, second))
+    for name in (first, second):
+        crews_named(experiment, (name,))
     by_name = {crew.name: crew for crew in experiment.crews}
     prices = {name: _rate(experiment, by_name[name], rates or {}) for name in (first, second)}
     if unknown := [name for name in rates or {} if name not in prices]:
@@ -174,18 +176,33 @@ def _check_strategy(
 def _instead(experiment: Experiment, name: str, other: str, hours: float) -> Experiment:
     """Give the experiment with one crew for so many hours that come a year, and without the other."""
     by_name = {crew.name: crew for crew in experiment.crews}
-    own = by_name[name]
+    own, away = by_name[name], changed_crew(by_name[other], hours=(0.0, 0.0, 0.0, 0.0))
     factor = hours / own.turnout / sum(own.hours)
-    changed = {name: changed_crew(own, hours=tuple(one * factor for one in own.hours))}
-    changed[other] = changed_crew(by_name[other], hours=(0.0, 0.0, 0.0, 0.0))
+    here = changed_crew(own, hours=tuple(one * factor for one in own.hours))
+    extra: tuple[Crew, ...] = ()
+    funds = experiment.funds
     if own.leader == other:  # comes to lead, and does nothing else
-        leader = by_name[other]
-        leading = tuple(
-            one * own.turnout / own.people_per_leader / max(leader.turnout, 1e-9) for one in changed[name].hours
-        )
-        changed[other] = changed_crew(leader, hours=leading, may=())
+        leading = f"{other}, leading"
+        most = (own.turnout + _SPREAD * own.turnout_spread) / own.people_per_leader
+        lead = tuple(one * most for one in here.hours)
+        changes = {
+            "name": leading,
+            "hours": lead,
+            "may": [],
+            "turnout": 1.0,
+            "turnout_spread": 0.0,
+            "minimum_charge": 0.0,
+        }
+        extra = (changed_crew(by_name[other], **changes),)
+        here = changed_crew(here, leader=leading)
+        funds = tuple(dataclasses.replace(fund, crews=_with(fund.crews, other, leading)) for fund in funds)
+    changed = {name: here, other: away}
     crews = tuple(changed.get(crew.name, crew) for crew in experiment.crews)
-    return dataclasses.replace(experiment, crews=crews)
+    return dataclasses.replace(experiment, crews=(*crews, *extra), funds=funds)
+
+
+def _with(names: Sequence[str], known: str, new: str) -> tuple[str, ...]:
+    return (*names, new) if known in names else tuple(names)
 
 
 def _table(runs: Mapping[str, Case], prices: Mapping[str, float], bought: Mapping[str, float]) -> xr.Dataset:

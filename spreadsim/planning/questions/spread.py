@@ -32,7 +32,7 @@ from spreadsim.planning.questions.paired import (
     score_scale,
     score_title,
 )
-from spreadsim.planning.questions.spans import changed_crew, ended
+from spreadsim.planning.questions.spans import changed_crew
 from spreadsim.runs.progress import reporter
 
 
@@ -54,7 +54,7 @@ def now_or_spread(
     """Compare spending the same hours in few years with spreading them over many.
 
     The hours planned for the years `over` are worked within the first year, the first two and so on; nobody comes
-    afterwards. Money in funds may be spent in the same years, whatever their own.
+    afterwards. Funds that pay only crews whose hours are moved may be spent in the same years, whatever their own.
 
     Parameters
     ----------
@@ -133,8 +133,12 @@ def _within(experiment: Experiment, names: Sequence[str], over: int, years: int)
             crew = changed_crew(crew, hours=hours, years=(1, years))
         crews.append(crew)
     moved = dataclasses.replace(experiment, crews=tuple(crews))
-    funds = tuple(dataclasses.replace(fund, years=(1, years)) for fund in experiment.funds)
-    return dataclasses.replace(ended(moved, names, years), funds=funds)
+    everybody = [crew.name for crew in experiment.crews]
+    funds = [
+        dataclasses.replace(fund, years=(1, years)) if set(fund.crews or everybody) <= set(names) else fund
+        for fund in experiment.funds
+    ]
+    return dataclasses.replace(moved, funds=tuple(funds))
 
 
 def _table(runs: dict[int, Case], pairs: dict[int, Paired], offered: float) -> xr.Dataset:
