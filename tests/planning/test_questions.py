@@ -204,7 +204,9 @@ def test_the_answer_turns_at_the_rate_that_just_buys_the_need():
 
 def test_a_crew_that_leads_the_other_comes_for_as_long_as_that_takes():
     led = Crew("friends", {"winter": 5.0}, ("pull",), volunteers=True, leader="staff", people_per_leader=5, turnout=0.5)
-    given = with_crews(experiment(), Crew("staff", {"winter": 4.2}, ("pull",), price=10.0), led)
+    staff = Crew("staff", {"winter": 4.2}, ("pull", "cut"), price=10.0)
+    tasks = [Task("cut", crews=["staff"]), Task("pull")]  # what only the leader may do is left
+    given = experiment(crews=(staff, led), tasks=tasks, funds=(Fund("grant", 500.0, crews=["staff", "friends"]),))
     answer = spreadsim.contractor_or_volunteers(given, "staff", "friends", goals=AREA, **WORLDS)
     assert float(answer.table["rate"].sel(crew="friends")) == 2.0  # a fifth of an hour of staff
     # half an hour of friends comes for one planned: pull takes 4 h of theirs and 0.8 of staff in the one year

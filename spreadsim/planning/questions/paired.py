@@ -65,11 +65,11 @@ def more_words(difference: Paired, scale: Scale, confidence: float, than: str = 
     ends = (difference.low, difference.high) if more else (-difference.high, -difference.low)
     wins = difference.worse if more else difference.better
     word = "more" if more else "less"
-    amount = f"{scale.with_unit(scale.text(abs(difference.mean)))} {word}{than}"
+    amount = f"{scale.with_unit(scale.text(abs(difference.mean)))} {word}"
     share = f"{word} in {percent(wins / difference.worlds)} of worlds"
     if difference.told:
-        return f"{amount} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
-    return f"{amount} on average ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none: {share}"
+        return f"{amount}{than} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
+    return f"{amount} on average{than} ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none: {share}"
 
 
 def score_title(goals: Goals) -> str:
