@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         value_of_knowing,
         value_of_statistics,
     )
+    from spreadsim.analysis.searches import searches_without_find
     from spreadsim.errors import InputError
     from spreadsim.exports import export_ground, export_map, export_table, export_zarr
     from spreadsim.inputs import (
@@ -92,6 +93,7 @@ _HOMES = {
     "contractor_or_volunteers": "spreadsim.planning.questions",
     "ground_kept": "spreadsim.planning.questions",
     "hours_to_hold": "spreadsim.planning.questions",
+    "searches_without_find": "spreadsim.analysis.searches",
     "left_of_grant": "spreadsim.planning.questions",
     "now_or_spread": "spreadsim.planning.questions",
     "other_invader_first": "spreadsim.planning.questions",
@@ -199,6 +201,7 @@ __all__ = [
     "regret",
     "scores",
     "search",
+    "searches_without_find",
     "sensitivity",
     "simulate",
     "skipped_year",

@@ -69,7 +69,8 @@ def more_words(difference: Paired, scale: Scale, confidence: float, than: str = 
     share = f"{word} in {percent(wins / difference.worlds)} of worlds"
     if difference.told:
         return f"{amount}{than} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
-    return f"{amount} on average{than} ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none: {share}"
+    text = f"{amount} on average{than} ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none"
+    return f"{text}: {share}"
 
 
 def score_title(goals: Goals) -> str:

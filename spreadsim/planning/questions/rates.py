@@ -1,7 +1,6 @@
 """Contractor or volunteers: the same money for the one or the other crew, and where the answer turns."""
 
-import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import xarray as xr
@@ -10,7 +9,8 @@ from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
 from spreadsim.errors import InputError, show
-from spreadsim.inputs import Crew, Experiment, Strategy
+from spreadsim.inputs import Experiment
+from spreadsim.planning.questions.buying import check_able, instead_of, rate_of
 from spreadsim.planning.questions.cases import Case, Cases, Progress, check_question, crews_named, strategy_named
 from spreadsim.planning.questions.crossing import crossing, factors
 from spreadsim.planning.questions.paired import (
@@ -23,10 +23,8 @@ from spreadsim.planning.questions.paired import (
     score_scale,
     score_title,
 )
-from spreadsim.planning.questions.spans import changed_crew
 from spreadsim.runs.progress import reporter
 
-_SPREAD = 3**0.5  # the turnout goes so many standard deviations to either side
 _RANGE = 16.0  # how many times dearer and cheaper the second crew's hours are tried
 
 
@@ -94,7 +92,7 @@ def contractor_or_volunteers(
     for name in (first, second):
         crews_named(experiment, (name,))
     by_name = {crew.name: crew for crew in experiment.crews}
-    prices = {name: _rate(experiment, by_name[name], rates or {}) for name in (first, second)}
+    prices = {name: rate_of(experiment, by_name[name], rates or {}) for name in (first, second)}
     if unknown := [name for name in rates or {} if name not in prices]:
         raise InputError(f"rate: found {show(unknown[0])}, allowed {first} and {second}")
     one = by_name[first]
@@ -103,13 +101,13 @@ def contractor_or_volunteers(
         raise InputError(f"money: found {show(sum_a_year)}, allowed above 0")
     cases = Cases(experiment, replicates, seed, workers, goals)
     bought = {name: sum_a_year / prices[name] for name in (first, second)}
-    _check_strategy(experiment, chosen, by_name, (first, second))
+    check_able(experiment, chosen, by_name, (first, second))
     tried = factors(1 / _RANGE, _RANGE)[1:]
     with reporter(progress) as report:
 
         def run(name: str, hours: float) -> Case:
             other = second if name == first else first
-            found = cases.run(_instead(cases.experiment, name, other, hours), chosen)
+            found = cases.run(instead_of(cases.experiment, name, other, hours), chosen)
             report(cases.ran, max(16, cases.ran))
             return found
 
@@ -140,69 +138,6 @@ def contractor_or_volunteers(
         "years": experiment.years,
     }
     return Answer("crews", *_told(table, pair, cases, units or experiment.units))
-
-
-def _rate(experiment: Experiment, crew: Crew, rates: Mapping[str, float]) -> float:
-    """Money for an hour of a crew."""
-    if crew.name in rates:
-        rate = rates[crew.name]
-    else:
-        rate = crew.price if crew.paid else 0.0
-        leader = next((one for one in experiment.crews if one.name == crew.leader), None)
-        if leader is not None and leader.paid:
-            rate += leader.price / crew.people_per_leader
-    if not 0 < rate < np.inf:
-        allowed = "above 0: say what an hour of theirs costs (leading, tools, food)"
-        raise InputError(f'rate of "{crew.name}": found {show(rate)}, allowed {allowed}')
-    if not crew.turnout > 0:
-        raise InputError(f'crew "{crew.name}": found a turnout of 0, allowed above 0')
-    return rate
-
-
-def _check_strategy(
-    experiment: Experiment, strategy: Strategy, crews: Mapping[str, Crew], names: tuple[str, str]
-) -> None:
-    """Refuse a crew that may do nothing of the strategy."""
-    for name in names:
-        able = [
-            task.label
-            for task in strategy.tasks
-            if (not task.crews or name in task.crews) and crews[name].may_do(experiment.treatment(task.treatment))
-        ]
-        if not able:
-            raise InputError(f'crew "{name}": found no task of "{strategy.name}" that it may do, allowed one or more')
-
-
-def _instead(experiment: Experiment, name: str, other: str, hours: float) -> Experiment:
-    """Give the experiment with one crew for so many hours that come a year, and without the other."""
-    by_name = {crew.name: crew for crew in experiment.crews}
-    own, away = by_name[name], changed_crew(by_name[other], hours=(0.0, 0.0, 0.0, 0.0))
-    factor = hours / own.turnout / sum(own.hours)
-    here = changed_crew(own, hours=tuple(one * factor for one in own.hours))
-    extra: tuple[Crew, ...] = ()
-    funds = experiment.funds
-    if own.leader == other:  # comes to lead, and does nothing else
-        leading = f"{other}, leading"
-        most = (own.turnout + _SPREAD * own.turnout_spread) / own.people_per_leader
-        lead = tuple(one * most for one in here.hours)
-        changes = {
-            "name": leading,
-            "hours": lead,
-            "may": [],
-            "turnout": 1.0,
-            "turnout_spread": 0.0,
-            "minimum_charge": 0.0,
-        }
-        extra = (changed_crew(by_name[other], **changes),)
-        here = changed_crew(here, leader=leading)
-        funds = tuple(dataclasses.replace(fund, crews=_with(fund.crews, other, leading)) for fund in funds)
-    changed = {name: here, other: away}
-    crews = tuple(changed.get(crew.name, crew) for crew in experiment.crews)
-    return dataclasses.replace(experiment, crews=(*crews, *extra), funds=funds)
-
-
-def _with(names: Sequence[str], known: str, new: str) -> tuple[str, ...]:
-    return (*names, new) if known in names else tuple(names)
 
 
 def _table(runs: Mapping[str, Case], prices: Mapping[str, float], bought: Mapping[str, float]) -> xr.Dataset:
