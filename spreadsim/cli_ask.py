@@ -34,7 +34,10 @@ def ask() -> None:
 def clear(
     unit: str, searches: int | None, survey: Path | None, finding: tuple[float, float], prior: float, accepted: float
 ) -> None:
-    """Tell whether a unit may be called clear after searches that found nothing."""
+    """Tell whether a unit may be called clear.
+
+    After searches that found nothing: their number is given, or counted from survey records.
+    """
     from spreadsim.planning import may_be_called_clear
 
     if (searches is None) == (survey is None):

@@ -34,7 +34,10 @@ def hold(
     out: Path | None,
     **how: Any,
 ) -> None:
-    """Say how many hours a year hold the line: neither ground nor fruiting hosts above the start at the end."""
+    """Say how many hours a year hold the line.
+
+    The line holds where at the end neither infested area nor fruiting hosts are above those of the start.
+    """
     from spreadsim.planning.questions import hours_to_hold
 
     inputs = spreadsim.read_experiment(experiment)
@@ -54,7 +57,10 @@ def hold(
 @click.option("--under", default=0.01, show_default=True, help="Cover of a unit's ground below which it is clear.")
 @click.option("--lasting", type=click.IntRange(1), default=3, show_default=True, help="In so many last years.")
 def ground(experiment: Path, strategies: tuple[str, ...], out: Path | None, **how: Any) -> None:
-    """Say how much ground can be taken on, unit by unit, and kept clear with the hours that there are."""
+    """Say how much ground can be kept clear.
+
+    Units are taken on one by one, in the strategy's order, with the hours that there are.
+    """
     from spreadsim.planning.questions import ground_kept
 
     inputs = spreadsim.read_experiment(experiment)
@@ -69,7 +75,10 @@ def ground(experiment: Path, strategies: tuple[str, ...], out: Path | None, **ho
 @goals_option
 @click.option("--wait", type=click.IntRange(1), default=5, show_default=True, help="Years that a unit is left.")
 def leave(experiment: Path, goals: Path | None, out: Path | None, **how: Any) -> None:
-    """Say which unit to leave for now, and in which year to enter each; with --out also a map."""
+    """Say which unit to leave for now.
+
+    And in which year to enter each; with --out also as a map.
+    """
     from spreadsim.planning.questions import unit_to_leave
     from spreadsim.views.answers import entry_alt, entry_map
     from spreadsim.views.style import save
@@ -100,7 +109,10 @@ def leave(experiment: Path, goals: Path | None, out: Path | None, **how: Any) ->
 @click.option("--later", type=click.IntRange(2), default=6, show_default=True, help="Year to compare with.")
 @click.option("--hours", default=0.0, show_default=True, help="That the removal takes from the crews in its year.")
 def other_first(experiment: Path, goals: Path | None, out: Path | None, **how: Any) -> None:
-    """Say whether to remove the other invader first, as far as that matters to the vine."""
+    """Say whether to remove the other invader first.
+
+    As far as it matters to the vine: of the other invader itself the model knows nothing.
+    """
     from spreadsim.planning.questions import other_invader_first
 
     inputs = spreadsim.read_experiment(experiment)

@@ -26,7 +26,10 @@ from spreadsim.cli_screen import progress_bar
 @click.option("--lasts", type=click.IntRange(1), default=3, show_default=True, help="Years of the grant.")
 @click.option("--year", type=click.IntRange(1), default=8, show_default=True, help="In which to look at what is left.")
 def grant(experiment: Path, strategies: tuple[str, ...], out: Path | None, **how: Any) -> None:
-    """Say what is left of a grant some years after it has ended."""
+    """Say what is left of a grant after it has ended.
+
+    The gain of work that ends after some years, set against going on, in a later year.
+    """
     from spreadsim.planning.questions import left_of_grant
 
     inputs = spreadsim.read_experiment(experiment)
@@ -54,7 +57,10 @@ def now(
     out: Path | None,
     **how: Any,
 ) -> None:
-    """Say whether to spend all the money now or to spread the same hours over years."""
+    """Say whether to spend all now or over years.
+
+    The same hours in the first year, the first two and so on, or spread over all.
+    """
     from spreadsim.planning.questions import now_or_spread
 
     inputs, wanted = spreadsim.read_experiment(experiment), read_wanted(goals)
@@ -84,7 +90,10 @@ def now(
 def crews(
     experiment: Path, rates: tuple[tuple[str, float], ...], goals: Path | None, out: Path | None, **how: Any
 ) -> None:
-    """Say which of two crews makes more of the same money, and where the answer turns."""
+    """Say which of two crews to pay: contractor or volunteers.
+
+    What each makes of the same money, and at which price of an hour the answer turns.
+    """
     from spreadsim.planning.questions import contractor_or_volunteers
 
     inputs = spreadsim.read_experiment(experiment)
@@ -103,7 +112,10 @@ def crews(
 def skipped(
     experiment: Path, strategies: tuple[str, ...], years: tuple[int, ...], out: Path | None, **how: Any
 ) -> None:
-    """Say what it costs to miss a year."""
+    """Say what a skipped year costs.
+
+    In infested area, fruiting hosts, and hours to get back, for the first year, the second or any.
+    """
     from spreadsim.planning.questions import skipped_year
 
     inputs = spreadsim.read_experiment(experiment)
