@@ -95,7 +95,9 @@ def entry_map(entries: xr.Dataset, site: Site, *, system: str = "metric", notice
         figure.legend(
             handles=[
                 *(Patch(fc=colours[year], ec="#444444", label=f"enter {entry_words(year)}") for year in order),
-                *key_of(site, False),
+                *(
+                    one for one in key_of(site, False) if not str(one.get_label()).startswith("seed source")
+                ),  # off the map
             ],
             loc="outside right upper",
         )
