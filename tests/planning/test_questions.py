@@ -78,6 +78,7 @@ def test_hours_out_of_reach_are_said_to_be():
     answer = spreadsim.hours_to_hold(with_crews(experiment(), Crew("staff", {"winter": 0.4}, ("pull",))), **WORLDS)
     assert math.isnan(answer.table.attrs["hours"]) and not answer.table.attrs["holds"]
     assert answer.sentence.startswith("No hours in reach hold the line")
+    assert "infested area is held in 0 % of worlds, fruiting hosts in 100 %" in answer.sentence
 
 
 def test_only_the_hours_of_the_crew_named_are_multiplied():
@@ -236,6 +237,15 @@ def test_the_unit_without_vine_is_the_one_to_leave():
     none = spreadsim.compare(experiment(), replicates=6)["infested_area"].sel(strategy="no action", year=3).mean()
     assert float(table["per_hour"].sel(unit="west")) == pytest.approx(float(none) / NEED)
     assert list(table["entry"].values) == [1, 2] and "avoids" not in answer.sentence
+
+
+def test_where_more_is_better_the_sentence_says_so():
+    """Clearing mat leaves more native cover, so all hours now, which clear it, leave the most."""
+    thin = with_crews(experiment(), Crew("staff", {"winter": NEED / 2}, ("pull",)))
+    answer = spreadsim.now_or_spread(thin, goals=make_goals({"order": ["native_cover"]}), **WORLDS)
+    assert "leave the most native cover" in answer.sentence and "within 1 year" in answer.sentence
+    assert re.search(r"instead of spread over 3, leave: [\d.]+ % more", answer.sentence)
+    assert float(answer.rows[0][1]) > float(answer.rows[-1][1]) > 0
 
 
 # another invader

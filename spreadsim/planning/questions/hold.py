@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from spreadsim.analysis.answer import Answer
 from spreadsim.analysis.decision_words import number
@@ -24,6 +25,7 @@ from spreadsim.planning.questions.crossing import Crossing, crossing, factors
 from spreadsim.planning.questions.spans import scaled
 from spreadsim.runs.progress import reporter
 
+Worlds = NDArray[np.bool_]
 _LEAST = 0.1  # of the hours planned: what is tried above none
 
 
@@ -69,7 +71,8 @@ def hours_to_hold(
     -------
     Answer
         Table by `factor` tried: `hours` planned a year, `worked` on average, `share` of worlds that hold, with `low`
-        and `high`. Attributes `hours`, `hours_low`, `hours_high` of the answer (NaN: not in reach), and `holds`.
+        and `high`; `area_held` and `hosts_held`, the shares in which area and fruiting hosts do, taken alone. Attributes
+        `hours`, `hours_low`, `hours_high` of the answer (NaN: not in reach), and `holds`.
 
     Raises
     ------
@@ -118,10 +121,17 @@ def hours_to_hold(
     return Answer("hold", _sentence(table, where, crews), table, *_printed(table))
 
 
-def _held(case: Case) -> np.ndarray:
-    """Whether each world's area and fruiting hosts at the end are not above the start."""
-    held: np.ndarray = (case.area[:, -1] <= case.area[:, 0]) & (case.fruiting[:, -1] <= case.fruiting[:, 0])
-    return held
+def _area_held(case: Case) -> Worlds:
+    return np.asarray(case.area[:, -1] <= case.area[:, 0])
+
+
+def _hosts_held(case: Case) -> Worlds:
+    return np.asarray(case.fruiting[:, -1] <= case.fruiting[:, 0])
+
+
+def _held(case: Case) -> Worlds:
+    """Whether in each world neither area nor fruiting hosts are above the start at the end."""
+    return _area_held(case) & _hosts_held(case)
 
 
 def _table(
@@ -135,6 +145,8 @@ def _table(
         "hours": [one * hours_a_year(experiment, names) for one in factor],
         "worked": [float(found[at].hours.mean()) for at in places],
         "share": [float(one.mean()) for one in held],
+        "area_held": [float(_area_held(found[at]).mean()) for at in places],
+        "hosts_held": [float(_hosts_held(found[at]).mean()) for at in places],
         "low": [low for low, _ in ends],
         "high": [high for _, high in ends],
     }
@@ -156,7 +168,8 @@ def _sentence(table: xr.Dataset, where: Crossing, crews: Sequence[str]) -> str:
         text = f'No hours{whose} in reach hold the line with "{strategy}": even with {number(float(last["hours"]))} h '
         text += f"a year, {float(last['factor']):g} times those planned, {line} in {told} only, where "
         text += f"{percent(facts['wanted'])} are wanted."
-        return text + _unworked(table, -1)
+        text += f" Taken alone, infested area is held in {percent(float(last['area_held']))} of worlds, fruiting hosts "
+        return f"{text}in {percent(float(last['hosts_held']))}.{_unworked(table, -1)}"
     low, high = facts["hours_low"], facts["hours_high"]
     if high == high:
         span = f"{number(low)} to {number(high)}" if low < high else "to a tenth"
@@ -187,7 +200,7 @@ def _unworked(table: xr.Dataset, place: int) -> str:
 
 
 def _printed(table: xr.Dataset) -> tuple[list[str], list[list[str]]]:
-    head = ["times planned", "h a year", "worked", "worlds that hold", "interval"]
+    head = ["times planned", "h a year", "worked", "worlds that hold", "interval", "area held", "fruiting hosts held"]
     rows = [
         [
             f"{float(row['factor']):.2g}",
@@ -195,6 +208,8 @@ def _printed(table: xr.Dataset) -> tuple[list[str], list[list[str]]]:
             number(float(row["worked"])),
             percent(float(row["share"])),
             f"{percent(float(row['low']))} to {percent(float(row['high']))}",
+            percent(float(row["area_held"])),
+            percent(float(row["hosts_held"])),
         ]
         for row in (table.isel(factor=at) for at in range(table.sizes["factor"]))
     ]

@@ -10,7 +10,6 @@ import xarray as xr
 from spreadsim.analysis.answer import NEVER, Answer, entry_words
 from spreadsim.analysis.decision_words import number
 from spreadsim.analysis.goals import Goals
-from spreadsim.analysis.wording import Scale
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, Strategy
 from spreadsim.planning.questions.cases import (
@@ -22,7 +21,8 @@ from spreadsim.planning.questions.cases import (
     strategy_named,
 )
 from spreadsim.planning.questions.in_units import in_units, unit_areas, units_in_order
-from spreadsim.planning.questions.paired import Paired, areas, more_words, paired, ratio, score_scale, score_title
+from spreadsim.planning.questions.judged import Judged, score_title
+from spreadsim.planning.questions.paired import Paired, areas, paired, ratio
 from spreadsim.planning.questions.spans import with_tasks
 from spreadsim.runs.progress import reporter
 
@@ -129,7 +129,7 @@ def unit_to_leave(
     }
     scales = _scales(cases, table, units or experiment.units)
     return Answer(
-        "leave", _sentence(table, pairs, apart, scales), table, *_printed(table, *scales, units or experiment.units)
+        "leave", _sentence(table, pairs, apart, scales[0]), table, *_printed(table, *scales, units or experiment.units)
     )
 
 
@@ -165,37 +165,37 @@ def _entries(nested: Sequence[Case]) -> list[int]:
     return years
 
 
-def _scales(cases: Cases, table: xr.Dataset, system: str) -> tuple[Scale, Scale]:
-    """Give the scale of the score, and that of the score for an hour."""
+def _scales(cases: Cases, table: xr.Dataset, system: str) -> tuple[Judged, Judged]:
+    """Give how the score is told, and how the score for an hour."""
     return (
-        score_scale(cases.goals, table["waiting"].values, system, cases.experiment.currency),
-        score_scale(cases.goals, table["per_hour"].values, system, cases.experiment.currency),
+        Judged(cases.goals, table["waiting"].values, system, cases.experiment.currency),
+        Judged(cases.goals, table["per_hour"].values, system, cases.experiment.currency),
     )
 
 
-def _sentence(table: xr.Dataset, pairs: Mapping[str, Paired], apart: Paired, scales: tuple[Scale, Scale]) -> str:
-    facts, scale = table.attrs, scales[0]
+def _sentence(table: xr.Dataset, pairs: Mapping[str, Paired], apart: Paired, judged: Judged) -> str:
+    facts = table.attrs
     names = [str(name) for name in table["unit"].values]
     least, next_one = names[-1], names[-2]
     confidence = facts["confidence"]
     text = f'Leave "{least}" for now. Left for {facts["wait"]} years, with the others worked by "{facts["strategy"]}", '
-    text += f"there is, of {facts['score']}, {more_words(pairs[least], scale, confidence)}. "
+    text += f"there is, of {facts['score']}, {judged.more(pairs[least], confidence)}. "
     than = f' than if "{next_one}" is left instead'
-    text += f"That is {more_words(apart, scale, confidence, than)}."
+    text += f"That is {judged.more(apart, confidence, than)}."
     if len(names) > 2 and not pairs[names[0]].same:
-        text += f' Dearest to leave is "{names[0]}": {scale.with_unit(scale.text(pairs[names[0]].mean))} more.'
+        text += f' Dearest to leave is "{names[0]}": {judged.amount(pairs[names[0]])}.'
     entries = [f'"{name}" {entry_words(int(year))}' for name, year in zip(names, table["entry"].values, strict=True)]
     return f"{text} Enter {', '.join(entries)}."
 
 
 def _printed(
-    table: xr.Dataset, scale: Scale, hourly: Scale, system: str
+    table: xr.Dataset, judged: Judged, hourly: Judged, system: str
 ) -> tuple[list[str], list[list[str]], tuple[str, ...]]:
     ground = areas(table["area"].values, system)
     rows = []
     for at, name in enumerate(table["unit"].values):
         row = table.isel(unit=at)
-        ends = (float(row[f"per_hour_{end}"]) * hourly.factor for end in ("low", "high"))
+        ends = (float(row[f"per_hour_{end}"]) * hourly.scale.factor for end in ("low", "high"))
         year = int(row["entry"])
         rows.append(
             [
@@ -203,12 +203,20 @@ def _printed(
                 str(year) if year != NEVER else "not yet",
                 ground.text(float(row["area"])),
                 number(float(row["worked"])),
-                number(float(row["per_hour"]) * hourly.factor),
+                number(float(row["per_hour"]) * hourly.scale.factor),
                 " to ".join(number(end) for end in ends),
-                scale.text(float(row["waiting"]), sign=True),
+                judged.text(float(row["waiting"]), sign=True),
             ]
         )
-    head = ["unit", "enter", ground.unit, "h a year", "avoided/h", "interval", f"left {table.attrs['wait']} y"]
-    note = f"Avoided/h: {table.attrs['score']} avoided for an hour worked, the unit worked alone, in {hourly.unit}; "
-    note += f"h a year: worked then. Left {table.attrs['wait']} y: what leaving the unit so long adds, in {scale.unit}."
+    head = [
+        "unit",
+        "enter",
+        ground.unit,
+        "h a year",
+        f"{judged.avoided}/h",
+        "interval",
+        f"left {table.attrs['wait']} y",
+    ]
+    note = f"{judged.avoided.capitalize()}/h: {table.attrs['score']} {judged.avoided} for an hour worked, the unit worked alone, in {hourly.scale.unit}; "
+    note += f"h a year: worked then. Left {table.attrs['wait']} y: what leaving the unit so long changes, in {judged.scale.unit}."
     return head, rows, (note,)

@@ -21,7 +21,8 @@ from spreadsim.planning.questions.cases import (
     hours_a_year,
     strategy_named,
 )
-from spreadsim.planning.questions.paired import areas, headed, hosts, more_words, paired, score_scale, score_title
+from spreadsim.planning.questions.judged import Judged, score_title
+from spreadsim.planning.questions.paired import areas, hosts, paired
 from spreadsim.planning.questions.spans import Span, with_spans
 from spreadsim.runs.progress import reporter
 
@@ -149,14 +150,14 @@ def _told(
     table: xr.Dataset, runs: dict[str, Case], cases: Cases, system: str
 ) -> tuple[str, xr.Dataset, list[str], list[list[str]]]:
     facts = table.attrs
-    scale = score_scale(cases.goals, table["score"].values, system, cases.experiment.currency)
+    judged = Judged(cases.goals, table["score"].values, system, cases.experiment.currency)
     pair = paired(runs["sooner"].score, runs["later"].score, facts["confidence"], cases.experiment.seed)
     takes = f", which takes {number(facts['hours'])} h of the crews," if facts["hours"] else ""
     text = (
         f'For the vine alone, under "{facts["strategy"]}": removing the other invader in year {facts["sooner"]}{takes} '
     )
     text += f"instead of in year {facts['later']} leaves, measured by {facts['score']}, "
-    text += f"{more_words(pair, scale, facts['confidence'])}."
+    text += f"{judged.more(pair, facts['confidence'])}."
     if pair.same or not pair.told:
         text += " So the vine does not decide it: do first what the other invader calls for."
     area = areas(table["area"].values, system)
@@ -164,10 +165,10 @@ def _told(
     rows = [
         [
             f"in year {facts[case]}" if case in facts else case,
-            scale.text(float(row["score"])),
+            judged.text(float(row["score"])),
             area.text(float(row["area"])),
             count.text(float(row["fruiting"])),
         ]
         for case, row in ((case, table.sel(case=case)) for case in runs)
     ]
-    return text, table, ["other invader removed", headed(facts["score"], scale), f"area, {area.unit}", "fruiting"], rows
+    return text, table, ["other invader removed", judged.heading, f"area, {area.unit}", "fruiting"], rows

@@ -4,13 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spreadsim.analysis.goals import NET_PRESENT_COST, Goals
 from spreadsim.analysis.intervals import mean_interval, share_interval
-from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.wording import Scale, percent, surety
 from spreadsim.planning.questions.cases import Floats
-
-_BY_NAME = {measure.name: measure for measure in MEASURES}
 
 
 @dataclass(frozen=True)
@@ -29,6 +25,11 @@ class Paired:
         """Whether the two can be told apart, as in `verdict.judge`: by the mean and by most worlds that differ."""
         wins = self.worse if self.low > 0 else self.better if self.high < 0 else 0
         return wins > 0 and share_interval(wins, self.better + self.worse, 0.9)[0] > 0.5
+
+    @property
+    def flipped(self) -> "Paired":
+        """The same of the numbers with the other sign."""
+        return Paired(-self.mean, -self.high, -self.low, self.worse, self.better, self.worlds)
 
     @property
     def same(self) -> bool:
@@ -57,38 +58,20 @@ def ratio(part: Floats, whole: Floats, confidence: float, seed: int) -> tuple[fl
     return middle, middle + float(low[0]), middle + float(high[0])
 
 
-def more_words(difference: Paired, scale: Scale, confidence: float, than: str = "") -> str:
+def more_words(difference: Paired, scale: Scale, confidence: float, than: str = "", less: str = "less") -> str:
     """Say how much more or less and how surely: "0.4 ha more (0.3 to 0.5), very likely: more in 92 % of worlds"."""
     if difference.same:
         return f"the same in every world{' as' if than else ''}{than.removeprefix(' than')}"
     more = difference.mean > 0
     ends = (difference.low, difference.high) if more else (-difference.high, -difference.low)
     wins = difference.worse if more else difference.better
-    word = "more" if more else "less"
+    word = "more" if more else less
     amount = f"{scale.with_unit(scale.text(abs(difference.mean)))} {word}"
     share = f"{word} in {percent(wins / difference.worlds)} of worlds"
     if difference.told:
         return f"{amount}{than} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
     text = f"{amount} on average{than} ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none"
     return f"{text}: {share}"
-
-
-def score_title(goals: Goals) -> str:
-    """Name what the score is."""
-    if goals.weights:
-        return "weighted score"
-    name = goals.order[0]
-    if name == NET_PRESENT_COST:
-        return "net present cost"
-    measure = _BY_NAME[name]
-    return measure.title if measure.better == "lower" else f"{measure.title}, as a loss"
-
-
-def score_scale(goals: Goals, values: Floats, system: str, currency: str) -> Scale:
-    """Give the scale for scores."""
-    measure = None if goals.weights else _BY_NAME.get(goals.order[0])
-    kind = "points" if measure is None else measure.kind
-    return Scale(np.ravel(values), kind, system, currency, np.ravel(values) if kind in ("area", "share") else ())
 
 
 def areas(values: Floats | list[float], system: str) -> Scale:

@@ -13,15 +13,12 @@ from spreadsim.inputs import Experiment
 from spreadsim.planning.questions.buying import check_able, instead_of, rate_of
 from spreadsim.planning.questions.cases import Case, Cases, Progress, check_question, crews_named, strategy_named
 from spreadsim.planning.questions.crossing import crossing, factors
+from spreadsim.planning.questions.judged import Judged, score_title
 from spreadsim.planning.questions.paired import (
     Paired,
     areas,
-    headed,
     hosts,
-    more_words,
     paired,
-    score_scale,
-    score_title,
 )
 from spreadsim.runs.progress import reporter
 
@@ -158,11 +155,11 @@ def _told(
     facts = table.attrs
     first, second = (str(name) for name in table["crew"].values)
     currency = facts["currency"]
-    scale = score_scale(cases.goals, table["score"].values, system, currency)
+    judged = Judged(cases.goals, table["score"].values, system, currency)
     told = [f"{number(float(table['hours'].sel(crew=name)))} h of {name}" for name in (first, second)]
     text = f'{number(facts["money"])} {currency} a year buy {told[0]} or {told[1]}. Under "{facts["strategy"]}", '
     text += f"measured by {facts['score']}, {second} leave "
-    text += f"{more_words(pair, scale, facts['confidence'], f' than {first}')}."
+    text += f"{judged.more(pair, facts['confidence'], f' than {first}')}."
     text += f" {_turn(facts, first, second)}"
     area, count = areas(table["area"].values, system), hosts(table["fruiting"].values)
     rows = [
@@ -171,7 +168,7 @@ def _told(
             number(float(row["rate"])),
             number(float(row["hours"])),
             number(float(row["worked"])),
-            scale.text(float(row["score"])),
+            judged.text(float(row["score"])),
             area.text(float(row["area"])),
             count.text(float(row["fruiting"])),
         ]
@@ -182,7 +179,7 @@ def _told(
         f"{currency}/h",
         "h a year",
         "worked",
-        headed(facts["score"], scale),
+        judged.heading,
         f"area, {area.unit}",
         "fruiting",
     ]

@@ -161,7 +161,8 @@ def _told(
     text = f'Missing year {dearest.year} costs "{facts["strategy"]}"'
     text += " the most of those asked about" if len(skips) > 1 else ""
     text += f": at the end of year {facts['years']} infested area is {more_words(dearest.area, area, confidence)}, and "
-    text += f"fruiting hosts are {more_words(dearest.fruiting, fruiting, confidence)}. {_back(dearest, facts)}"
+    text += f"fruiting hosts are {more_words(dearest.fruiting, fruiting, confidence, less='fewer')}. "
+    text += _back(dearest, facts)
     rows = [
         [
             str(one.year),

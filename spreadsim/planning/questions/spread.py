@@ -22,15 +22,12 @@ from spreadsim.planning.questions.cases import (
     hours_a_year,
     strategy_named,
 )
+from spreadsim.planning.questions.judged import Judged, score_title
 from spreadsim.planning.questions.paired import (
     Paired,
     areas,
-    headed,
     hosts,
-    more_words,
     paired,
-    score_scale,
-    score_title,
 )
 from spreadsim.planning.questions.spans import changed_crew
 from spreadsim.runs.progress import reporter
@@ -160,18 +157,18 @@ def _told(
     table: xr.Dataset, pairs: dict[int, Paired], cases: Cases, system: str
 ) -> tuple[str, xr.Dataset, list[str], list[list[str]], tuple[str, ...]]:
     facts = table.attrs
-    scale = score_scale(cases.goals, table["score"].values, system, cases.experiment.currency)
+    judged = Judged(cases.goals, table["score"].values, system, cases.experiment.currency)
     over, first = facts["over"], min(pairs)
     best = int(table["within"][int(table["score"].values.argmin())])
     total = number(float(table["offered"][0]))
     where = f"over all {over} years" if best == over else f"within {_years(best)}"
     text = (
-        f'The same {total} h leave the least {facts["score"]} under "{facts["strategy"]}" if they are spent {where}. '
+        f'The same {total} h leave {judged.best} {judged.title} under "{facts["strategy"]}" if they are spent {where}. '
     )
     text += f"All of them within {_years(first)}, instead of spread over {over}, leave: "
-    text += f"{_more(pairs[first], scale, facts)}."
+    text += f"{judged.more(pairs[first], facts['confidence'])}."
     if best not in (first, over):
-        text += f" Within {_years(best)}: {_more(pairs[best], scale, facts)}."
+        text += f" Within {_years(best)}: {judged.more(pairs[best], facts['confidence'])}."
     row = table.sel(within=first)
     if float(row["worked"]) < 0.9 * float(table["worked"].sel(within=over)):
         text += f" Within {_years(first)} only {number(float(row['worked']))} h of them find work, spread over {over} "
@@ -180,8 +177,8 @@ def _told(
     rows = [
         [
             _years(years),
-            scale.text(float(table["score"].sel(within=years))),
-            "" if years == over else scale.text(one.mean, sign=True),
+            judged.text(float(table["score"].sel(within=years))),
+            "" if years == over else judged.text(one.mean, sign=True),
             "" if years == over else percent(one.better / one.worlds),
             area.text(float(table["area"].sel(within=years))),
             count.text(float(table["fruiting"].sel(within=years))),
@@ -189,15 +186,11 @@ def _told(
         ]
         for years, one in pairs.items()
     ]
-    head = ["within", headed(facts["score"], scale), "more", "better", f"area, {area.unit}", "fruiting", "h worked"]
+    head = ["within", judged.heading, "more", "better", f"area, {area.unit}", "fruiting", "h worked"]
     note = (
         f"Score, area and fruiting hosts are those of all {facts['years']} years, of which the last are without work."
     )
     return text, table, head, rows, (note,) if facts["years"] > over else ()
-
-
-def _more(one: Paired, scale: object, facts: dict[str, object]) -> str:
-    return more_words(one, scale, float(facts["confidence"]))  # type: ignore[arg-type]
 
 
 def _years(count: int) -> str:
