@@ -71,8 +71,8 @@ def hours_to_hold(
     -------
     Answer
         Table by `factor` tried: `hours` planned a year, `worked` on average, `share` of worlds that hold, with `low`
-        and `high`; `area_held` and `hosts_held`, the shares in which area and fruiting hosts do, taken alone. Attributes
-        `hours`, `hours_low`, `hours_high` of the answer (NaN: not in reach), and `holds`.
+        and `high`; `area_held` and `hosts_held`, the shares in which area and fruiting hosts do, taken alone.
+        Attributes `hours`, `hours_low`, `hours_high` of the answer (NaN: not in reach), and `holds`.
 
     Raises
     ------

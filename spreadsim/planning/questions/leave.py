@@ -208,15 +208,9 @@ def _printed(
                 judged.text(float(row["waiting"]), sign=True),
             ]
         )
-    head = [
-        "unit",
-        "enter",
-        ground.unit,
-        "h a year",
-        f"{judged.avoided}/h",
-        "interval",
-        f"left {table.attrs['wait']} y",
-    ]
-    note = f"{judged.avoided.capitalize()}/h: {table.attrs['score']} {judged.avoided} for an hour worked, the unit worked alone, in {hourly.scale.unit}; "
-    note += f"h a year: worked then. Left {table.attrs['wait']} y: what leaving the unit so long changes, in {judged.scale.unit}."
+    wait, verb = table.attrs["wait"], judged.avoided
+    head = ["unit", "enter", ground.unit, "h a year", f"{verb}/h", "interval", f"left {wait} y"]
+    note = f"{verb.capitalize()}/h: {table.attrs['score']} {verb} for an hour worked, the unit worked alone, in "
+    note += f"{hourly.scale.unit or 'points'}; h a year: worked then. Left {wait} y: what leaving the unit so long "
+    note += f"changes, in {judged.scale.unit or 'points'}."
     return head, rows, (note,)
