@@ -185,6 +185,11 @@ def _back(skip: _Skip, facts: dict[str, object]) -> str:
     missed = f"{number(float(facts['missed']))} h missed"  # type: ignore[arg-type]
     if skip.year == facts["years"]:
         return "No later year is left to get back in."
+    if middle != middle and low == 0:
+        text = (
+            f"On average even 8 times the {missed}, spread over the later years, don't bring that back; but it may be "
+        )
+        return f"{text}that nothing has to be made up for. More worlds would tell."
     if middle != middle:
         return f"Even 8 times the {missed}, spread over the later years, don't bring it back."
     if middle == 0:
