@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         value_of_knowing,
         value_of_statistics,
     )
+    from spreadsim.analysis.searches import searches_without_find
     from spreadsim.errors import InputError
     from spreadsim.exports import export_ground, export_map, export_table, export_zarr
     from spreadsim.inputs import (
@@ -57,6 +58,16 @@ if TYPE_CHECKING:
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
+    from spreadsim.planning.questions import (
+        contractor_or_volunteers,
+        ground_kept,
+        hours_to_hold,
+        left_of_grant,
+        now_or_spread,
+        other_invader_first,
+        skipped_year,
+        unit_to_leave,
+    )
     from spreadsim.planning.search import search
     from spreadsim.planning.worklist import read_tally, sessions_of, work_list
     from spreadsim.runs.compare import compare
@@ -93,6 +104,15 @@ _HOMES = {
     "export_table": "spreadsim.exports",
     "export_zarr": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
+    "contractor_or_volunteers": "spreadsim.planning.questions",
+    "ground_kept": "spreadsim.planning.questions",
+    "hours_to_hold": "spreadsim.planning.questions",
+    "searches_without_find": "spreadsim.analysis.searches",
+    "left_of_grant": "spreadsim.planning.questions",
+    "now_or_spread": "spreadsim.planning.questions",
+    "other_invader_first": "spreadsim.planning.questions",
+    "skipped_year": "spreadsim.planning.questions",
+    "unit_to_leave": "spreadsim.planning.questions",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
     "make_goals": "spreadsim.analysis",
@@ -169,6 +189,7 @@ __all__ = [
     "broken",
     "compare",
     "compare_until",
+    "contractor_or_volunteers",
     "contrast",
     "contrasts",
     "decide",
@@ -187,14 +208,19 @@ __all__ = [
     "film",
     "flips",
     "grid",
+    "ground_kept",
+    "hours_to_hold",
     "latin_hypercube",
+    "left_of_grant",
     "listed",
     "load_treatment",
     "load_vine",
     "make_goals",
     "may_be_called_clear",
     "net_present_cost",
+    "now_or_spread",
     "open_outcomes",
+    "other_invader_first",
     "read_axis",
     "read_design",
     "read_experiment",
@@ -206,13 +232,16 @@ __all__ = [
     "save_figure",
     "scores",
     "search",
+    "searches_without_find",
     "sensitivity",
     "sessions_of",
     "simulate",
+    "skipped_year",
     "sobol",
     "survey_finds",
     "survey_value",
     "sweep",
+    "unit_to_leave",
     "value_of_knowing",
     "value_of_statistics",
     "work_list",
