@@ -176,7 +176,7 @@ def _cover(mark: Mark, source: Source) -> str:
     found = cover_of(said, known) if said else None
     if found is None:
         allowed = f"{cover_allowed(known)}, in its name or description; or cover = 0.7 beside file for all"
-        source.check.add(mark.place, Said(f'the cover "{said}"') if said else MISSING, allowed)
+        source.check.add(f"{mark.place}, cover", said or MISSING, allowed)
         return "0"
     return said if found.scale in CLASSES or known is not None else f"{found.middle!r}"
 

@@ -111,7 +111,7 @@ def _radius(mark: Mark, source: Source, metres: float) -> float:
     usual = source.said["radius"]
     said = radius_said(mark) or ("" if usual is None else str(usual))
     if not said:
-        source.check.add(mark.place, MISSING, "a radius, such as radius 3 m in its name; or radius = 3 beside file")
+        source.check.add(f"{mark.place}, radius", MISSING, "radius 3 m in its name; or radius = 3 beside file")
         return 1.0
     radius = float(column_of(source.check, "radius", "length", None, (mark.place,), [said], Style(metres=metres))[0])
     if not 0 < radius <= 10_000:

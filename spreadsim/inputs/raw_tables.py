@@ -119,8 +119,9 @@ def raw_of_rows(path: str, rows: list[tuple[str, list[str]]], check: Check, sepa
         headings = headings[:-1]
     width = len(headings)
     wrong = tuple((place, len(row)) for place, row in body if (separator and len(row) < width) or any(row[width:]))
-    rows_ = tuple((place, (row + [""] * (width - len(row)))[:width]) for place, row in body)
-    return RawTable(path, at, tuple(headings), rows_, separator, wrong)
+    for _, row in body:
+        row[:] = row[:width] + [""] * (width - len(row))  # in place: a million rows need not be there twice
+    return RawTable(path, at, tuple(headings), tuple(body), separator, wrong)
 
 
 def is_error(field: str) -> bool:
