@@ -139,14 +139,14 @@ def _points(marks: list[Mark], source: Source) -> Features:
     fields = [own_fields(mark) for mark in marks]
     if source.key == "hosts":
         states = [state_of(mark) for mark in marks]
-        unsaid, usual = states.count(""), source.said["state"]
+        unsaid = [mark.place for mark, state in zip(marks, states, strict=True) if not state]
+        usual = source.said["state"]
         if usual is not None and usual not in STATES:
             source.check.add("state", usual, one_of(STATES))
         if unsaid and usual is None:
-            words = (
-                f'{unsaid:,} of {len(marks):,} points say no state, so they are bare; state = "climbing" beside file'
-            )
-            source.check.remark("", words + " would make them climbing")
+            named = ", ".join(unsaid[:3]) + (" and others" if unsaid[3:] else "")
+            words = f"{len(unsaid):,} of {len(marks):,} points say no state, so they are bare ({named})"
+            source.check.remark("", words + '; state = "climbing" beside file would make them climbing')
         for own, state in zip(fields, states, strict=True):
             own["state"] = state or usual or "bare"
     return _features(source.path, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)

@@ -140,6 +140,19 @@ def _without_comments(rows: list[tuple[str, list[str]]], check: Check) -> list[t
 
 
 def _decoded(data: bytes, check: Check) -> str | None:
+    if data.startswith(b"PK\3\4"):
+        allowed = "a CSV file; a spreadsheet is named .xlsx; of a KMZ file unpack the KML in it"
+        check.add("", Said("a packed file (zip)"), allowed)
+        return None
+    if (
+        data.removeprefix(b"\xef\xbb\xbf")
+        .lstrip()[:20]
+        .lower()
+        .startswith((b"<?xml", b"<gpx", b"<kml", b"<!doc", b"<html"))
+    ):
+        allowed = "a CSV file or a spreadsheet named .xlsx; files of a phone are named .gpx or .kml, for hosts and mats"
+        check.add("", Said("XML, such as GPX and KML files or a web page"), allowed)
+        return None
     if data.startswith(_UTF16):
         try:
             return data.decode("utf-16")

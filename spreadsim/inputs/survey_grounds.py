@@ -73,7 +73,7 @@ class Grounds:
 
     def _part(self, record: Record, having: str) -> Ground | None:
         if having == "unit":
-            return self._unit(record.unit) if record.unit else None
+            return self._unit(record.unit) if record.unit and self.site.unit_names else None
         if having == "footprint" and not record.footprint:
             return None
         return self._known.get(record)

@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 
 from spreadsim import read_survey
-from spreadsim.inputs import InputError, Site, read_site
+from spreadsim.inputs import InputError, Site
 from spreadsim.inputs.dates import span_of
 from spreadsim.inputs.effort import effort_of
 from spreadsim.inputs.survey import Survey
-from tests.inputs.sheets import DATE, book, cell, sheet
 
 CORNER = (-123.001, 49.0)
 RECORDS = """eventID,eventDate,decimalLatitude,decimalLongitude,geodeticDatum,coordinateUncertaintyInMeters,occurrenceStatus,organismQuantity,organismQuantityType,samplingEffort,locationID,identificationRemarks,recordedBy
@@ -136,7 +135,12 @@ def test_one_of_several_species(folder: Path) -> None:
 
 
 def test_a_sheet_with_dates(folder: Path) -> None:
-    book(folder / "s.xlsx", survey=sheet([["eventDate", "status", "hours"], [cell("A2", 45321, DATE), "absent", 1.5]]))
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    book.active.title = "survey"
+    for row in (["eventDate", "status", "hours"], [date(2024, 1, 30), "absent", 1.5]):
+        book.active.append(row)
+    book.save(folder / "s.xlsx")
     record = read_survey(folder / "s.xlsx").records[0]
     assert record.dates == (date(2024, 1, 30), date(2024, 1, 30))
 
@@ -244,26 +248,3 @@ def test_efforts(text: str, hours: float | None, area: float | None) -> None:
 )
 def test_what_is_no_effort(text: str) -> None:
     assert effort_of(text) is None
-
-
-def test_finds_become_hosts_and_mats_of_a_site(folder: Path) -> None:
-    text = """x,y,decimalLatitude,decimalLongitude,status,state,host,cover_,organismQuantity,organismQuantityType,sampleSizeValue,sampleSizeUnit,hours,uncertainty
-5,6,,,present,fruiting,T1,,,,,,,
-,,49.0001,-122.9999,present,,T2,,,,,,,4
-20,10,,,present,,,,4,Daubenmire,25,m2,,
-30,10,,,present,,,,,,,,,
-35,10,,,absent,,T3,,,,,,1,
-"""
-    (folder / "s.csv").write_text(text)
-    (folder / "own.csv").write_text("x,y\n1,1\n")
-    (folder / "site.toml").write_text(
-        'cell_size = 2\nwidth = 40\nheight = 20\nhosts = "own.csv"\nsurvey = "s.csv"\ncorner = [-123.0, 49.0]\n'
-    )
-    site = read_site(folder / "site.toml")
-    assert site.hosts.state.tolist() == [0, 2, 1] and site.hosts.x[:2].tolist() == [1, 5] and site.hosts.known.all()
-    assert site.hosts.x[2] == pytest.approx(7.3, abs=0.1) and site.hosts.uncertainty[2] == 4
-    assert site.mat.sum() * 4 == pytest.approx(25 * 0.625, rel=0.05)
-    assert any("1 of 4 finds of vine say no place on the site" in remark for remark in site.remarks)
-    (folder / "s.csv").write_text("x,y,status\n1,1,absent\n")
-    with pytest.raises(InputError, match=r"s\.csv: line 2, status: found absent, and nothing"):
-        read_site(folder / "site.toml")
