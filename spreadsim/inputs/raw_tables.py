@@ -18,6 +18,7 @@ EXAMPLE, EXPLANATION = "# example", "# explanation"  # of our own templates, in 
 _ERRORS = re.compile(r"#(REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|#+)", re.IGNORECASE)
 _MOST_NAMED = 3
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
+_MARKUP = (b"<?xml", b"<gpx", b"<kml", b"<!doc", b"<html")
 
 
 @dataclass(frozen=True)
@@ -140,16 +141,7 @@ def _without_comments(rows: list[tuple[str, list[str]]], check: Check) -> list[t
 
 
 def _decoded(data: bytes, check: Check) -> str | None:
-    if data.startswith(b"PK\3\4"):
-        allowed = "a CSV file; a spreadsheet is named .xlsx; of a KMZ file unpack the KML in it"
-        check.add("", Said("a packed file (zip)"), allowed)
-        return None
-    if (
-        data.removeprefix(b"\xef\xbb\xbf")
-        .lstrip()[:20]
-        .lower()
-        .startswith((b"<?xml", b"<gpx", b"<kml", b"<!doc", b"<html"))
-    ):
+    if data.removeprefix(b"\xef\xbb\xbf").lstrip()[:5].lower().startswith(_MARKUP):
         allowed = "a CSV file or a spreadsheet named .xlsx; files of a phone are named .gpx or .kml, for hosts and mats"
         check.add("", Said("XML, such as GPX and KML files or a web page"), allowed)
         return None

@@ -113,6 +113,10 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
     if said is not None:
         meant = said == "boundary"
         features = features.pick(meant if meant.any() else ~np.isin(said.astype(str), ("mat", "host")))
+        if (shapely.get_type_id(features.geometries) == int(shapely.GeometryType.POINT)).all():
+            allowed = "a track walked around the site, or an outline, best with boundary in its name"
+            check.add("", Said("only points, or tracks that are mats by their words"), allowed)
+            return None
     crs = features.crs
     if crs is not None and not in_metres(crs):
         to_degrees = features.moved_to(CRS.from_epsg(4326), check)

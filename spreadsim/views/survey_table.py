@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
 from spreadsim.analysis.wording import Scale, percent
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.survey import Survey
@@ -48,13 +46,17 @@ def _by_unit(site: Site, survey: Survey, system: str) -> str:
     looked = Scale([one.area for one in units.values()], "area", system)
     mats = Scale([has[name][0] for name in units], "area", system)
     rows = [_row(name, one, looked, mats, has[name], bool(site.unit_names)) for name, one in units.items()]
-    header = ["unit", "visits", "hours", f"area ({looked.unit})", "found", "not found", "last"]
-    return table([*header, f"map: mat ({mats.unit})", "map: climbed"], rows)
+    header = ["unit", "visits", "hours", f"area ({looked.unit})", "found", "absent", "last"]
+    header += [f"mat ({mats.unit})", "climbed"]
+    said = [k for k in range(len(header)) if k < 2 or any(row[k] not in ("-", "") for row in rows)]
+    words = "  visits, found, absent: of the survey; mat, climbed: what the map has."
+    return table([header[k] for k in said], [[row[k] for k in said] for row in rows]) + "\n" + words
 
 
 def _row(name: str, one: UnitRecords, looked: Scale, mats: Scale, has: tuple[float, int], units: bool) -> list[str]:
     title = name or ("in no unit" if units else "the site")
-    row = [title, f"{one.visits:,}", f"{one.hours:.3g}" if one.hours else "-", looked.text(one.area or np.nan)]
+    area = looked.text(one.area) if one.area else "-"
+    row = [title, f"{one.visits:,}", f"{one.hours:.3g}" if one.hours else "-", area]
     if one.status == UNKNOWN:
         row += ["unknown", "", ""]
     else:
