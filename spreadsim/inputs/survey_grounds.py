@@ -21,6 +21,7 @@ from spreadsim.inputs.site import Site
 from spreadsim.inputs.survey import Event, Record
 
 _LONGEST = 200_000  # characters of a footprint
+_MOST_CELLS = 20_000_000  # of the places of all records together
 
 
 class Ground(NamedTuple):
@@ -55,8 +56,14 @@ class Grounds:
             remedy = "a site with crs and origin, or corner = (longitude, latitude) of its south-west corner"
             self.check.add(with_position.place, Said("a place in longitude and latitude"), remedy)
             return
+        cells = 0
         for record in records:
-            self._known[record] = self._place(record)
+            ground = self._known[record] = self._place(record)
+            cells += 0 if ground is None else len(ground.cells)
+            if cells > _MOST_CELLS:
+                found = Said(f"places that cover more than {_MOST_CELLS:,} cells, up to here")
+                self.check.add(record.place, found, "smaller uncertainties and footprints, or fewer records")
+                return
 
     def of_record(self, record: Record) -> Ground | None:
         """Give where a record may lie as shares of cells (y, x); None where it says no place, or one off the site."""
@@ -66,9 +73,9 @@ class Grounds:
         """Give the ground of an event: of footprints, else of its units, else of the places of its records."""
         for having in ("footprint", "unit", "place"):
             parts = [self._part(one, having) for one in event.records]
-            held = [part for part in parts if part is not None and len(part.cells)]
+            held = {id(part): part for part in parts if part is not None and len(part.cells)}  # a unit once only
             if held:
-                return _together(held)
+                return _together(list(held.values()))
         return None
 
     def _part(self, record: Record, having: str) -> Ground | None:
@@ -99,10 +106,12 @@ class Grounds:
         return self._disc(x, y, record.uncertainty or 0.0)
 
     def _disc(self, x: float, y: float, radius: float) -> Ground | None:
-        """Give the cells within a radius of a point, at least its own; None off the site."""
+        """Give the cells within a radius of a point, at least its own; None off the site, or if it may be anywhere."""
         site = self.site
         whole = Grid(0.0, 0.0, site.cell_size, site.ny, site.nx)
-        if math.isfinite(radius) and 0.5 * site.cell_size < radius <= 100_000:
+        if not radius <= math.hypot(site.width, site.height):
+            return None
+        if radius > 0.5 * site.cell_size:
             found = window_of((x - radius, y - radius, x + radius, y + radius), whole)
             if found is None:
                 return None

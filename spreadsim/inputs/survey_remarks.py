@@ -50,7 +50,7 @@ def remarks_on_survey(site: Site) -> Iterator[str]:
     if unplaced:
         named = ", ".join(unplaced[:_MOST_NAMED]) + (" and others" if unplaced[_MOST_NAMED:] else "")
         count = "1 visit lies" if len(unplaced) == 1 else f"{len(unplaced):,} visits lie"
-        yield f"survey: {count} nowhere on the site, or without a place: {named}"
+        yield f"survey: {count} nowhere on the site, or without a place, or may lie anywhere: {named}"
 
 
 def vine_of_units(site: Site) -> dict[str, tuple[float, int]]:
