@@ -175,7 +175,7 @@ def test_words_of_mats() -> None:
         ("<gpx>" + "<a>" * 10_000, "nested more than 100 deep"),
         ("<gpx><wpt lat='91' lon='1'/></gpx>", "point 1: found a position that is none"),
         ("<gpx><wpt lat='nan' lon='1'/></gpx>", "point 1: found a position that is none"),
-        ("<gpx></gpx>", "found 0 points, 0 tracks, 0 outlines, none for this"),
+        ("<gpx></gpx>", "found 0 points, 0 tracks, 0 outlines, allowed points"),
         ("PK\x03\x04", "a zip file, such as KMZ"),
         ("", "not valid XML"),
         ("<?xml version='1.0' encoding='nonsense'?><gpx/>", "not valid XML"),
