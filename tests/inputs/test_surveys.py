@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 
 from spreadsim import read_survey
-from spreadsim.inputs import InputError, Site
+from spreadsim.inputs import InputError, Site, read_site, survey_grounds
 from spreadsim.inputs.dates import span_of
 from spreadsim.inputs.effort import effort_of
 from spreadsim.inputs.survey import Survey
+from spreadsim.inputs.survey_remarks import remarks_on_survey
+from spreadsim.views.survey_table import survey_text
 
 CORNER = (-123.001, 49.0)
 RECORDS = """eventID,eventDate,decimalLatitude,decimalLongitude,geodeticDatum,coordinateUncertaintyInMeters,occurrenceStatus,organismQuantity,organismQuantityType,samplingEffort,locationID,identificationRemarks,recordedBy
@@ -248,3 +250,97 @@ def test_efforts(text: str, hours: float | None, area: float | None) -> None:
 )
 def test_what_is_no_effort(text: str) -> None:
     assert effort_of(text) is None
+
+
+def test_the_newest_row_of_an_occurrence_corrects_the_others(folder: Path) -> None:
+    head = "occurrenceID,modified,status,x,y,hours\n"
+    text = head + "a,2024-05-01,present,4,4,\na,2024-05-02T09:00Z,absent,4,4,1\na,2024-05-02T10:00+02:00,present,9,9,\n"
+    found = survey(folder, text + "b,,present,1,1,\nb,,present,1,1,\n,,present,3,3,\n,,present,2,2,\n")
+    assert [(one.place, one.found) for one in found.records] == [
+        ("line 3", False),  # 09:00 in Greenwich is an hour later than 10:00 two hours east of it
+        ("line 5", True),
+        ("line 7", True),
+        ("line 8", True),
+    ]
+    assert any("occurrenceID: line 2, line 4, line 6" in remark for remark in found.remarks)
+    for other in ("a,,absent,4,4,1\n", "a,yesterday,present,5,5,\n", "a,2024-05-01,present,5,5,\n"):
+        said = faults(folder, head + "a,2024-05-01,present,4,4,\n" + other)
+        assert 'line 3, occurrenceID: found "a" again, which is in line 2 with other values' in said
+
+
+def test_two_at_one_place(folder: Path, wood: Site) -> None:
+    rows = "2024-05-01,present,10,90,,\n2024-05-01,present,10,90,,\n2024-05-01,absent,10,90,,1\n"
+    found = survey(
+        folder, "date,status,x,y,tag,hours\n" + rows + "2024-05-01,present,10,90,T1,\n2024-06-01,present,10,90,,\n"
+    )
+    said = "\n".join(found.remarks)
+    assert "the same of the same place and day, listed twice? line 3 as line 2" in said
+    assert "present and absent at the same place on the same day: line 4 and line 2" in said
+    assert len(found) == 5 and found.by_cell(wood).found[4, 5] == 4  # only said: each still counts
+
+
+def remarks_of(folder: Path, records: str, more: str = 'hosts = "own.csv"') -> tuple[str, Site]:
+    """Give what is remarked on a survey of a site with a climbed host at (10, 10)."""
+    (folder / "s.csv").write_text(records, encoding="utf-8")
+    (folder / "own.csv").write_text("x,y,state\n10,10,climbing\n")
+    (folder / "own.toml").write_text(f'cell_size = 2\nwidth = 80\nheight = 40\nsurvey = "s.csv"\n{more}\n')
+    site = read_site(folder / "own.toml")
+    return "\n".join(remarks_on_survey(site)), site
+
+
+def test_finds_are_held_against_the_map(folder: Path) -> None:
+    said, site = remarks_of(folder, "status,x,y\npresent,12,12\npresent,70,30\n")
+    assert "1 record of vine where the map has none within 10 m: line 3" in said
+    assert len(site.hosts) == 1 and not site.mat.any()  # a survey changes no map
+    told = survey_text(site)
+    assert told.startswith("Survey s.csv: 2 records of 2 visits, 2 of vine.") and "unknown, not clean" in told
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_a_later_absence_at_the_place_agrees_with_a_map_without_vine(folder: Path) -> None:
+    head = "date,status,x,y,hours\n"
+    before, after = "2023-05-01,present,70,30,\n", "2024-05-01,absent,70,30,1\n"
+    assert "vine where the map has none" not in remarks_of(folder, head + before + after)[0]
+    assert "vine where the map has none" in remarks_of(folder, head + before + after.replace("2024", "2022"))[0]
+    assert "vine where the map has none" in remarks_of(folder, head + before + after.replace("70,30", "60,30"))[0]
+    said, _ = remarks_of(folder, head + before + after, "")
+    assert "vine was found on the site (last on 2023-05-01 and not when people looked last, on 2024-05-01)" in said
+    said, _ = remarks_of(folder, head + after)
+    assert "people looked on the site, last on 2024-05-01, and found none, and the map has 1 climbed host there" in said
+
+
+def test_what_may_lie_anywhere_lies_nowhere(folder: Path) -> None:
+    text = "status,x,y,uncertainty,hours\npresent,40,20,30000,\nabsent,40,20,1e308,1\n"
+    said, site = remarks_of(folder, text)
+    assert "2 visits lie nowhere on the site, or without a place, or may lie anywhere: line 2, line 3" in said
+    assert site.survey is not None and site.survey.by_cell(site).unknown.all()
+
+
+def test_places_of_records_are_bounded(folder: Path, wood: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(survey_grounds, "_MOST_CELLS", 5_000)
+    found = survey(folder, "status,x,y,uncertainty\n" + "present,50,50,45\n" * 5)
+    with pytest.raises(InputError, match=r"line 4: found places that cover more than 5,000 cells, up to here"):
+        found.by_unit(wood)
+
+
+def test_units_of_records_on_a_site_without_units(folder: Path) -> None:
+    said, site = remarks_of(folder, "status,unit,x,y\npresent,north,12,12\n")
+    assert "records name units (locationID), and the site has none: only their places count" in said
+    assert site.survey is not None and list(site.survey.by_unit(site)) == [""]
+
+
+def test_the_survey_of_a_site_by_its_reference_system_or_corner(folder: Path) -> None:
+    pyproj = pytest.importorskip("pyproj")
+    text = "decimalLatitude,decimalLongitude,geodeticDatum,status\n49.0001,-122.9999,WGS84,present\n"
+    east, north = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32610", always_xy=True).transform(-123.0, 49.0)
+    for where in ("corner = [-123.0, 49.0]", f'crs = "EPSG:32610"\norigin = [{east}, {north}]'):
+        site = remarks_of(folder, text, where)[1]
+        assert site.survey is not None
+        assert np.argwhere(site.survey.by_cell(site).found).tolist() == [[14, 3]]  # 7.3 m east and 11.1 m north
+    with pytest.raises(InputError, match=r"s\.csv: line 2: found a place in longitude and latitude"):
+        remarks_of(folder, text)
+    (folder / "own.toml").write_text(
+        'cell_size = 2\nwidth = 8\nheight = 8\nsurvey = { file = "s.csv", specie = "a" }\n'
+    )
+    with pytest.raises(InputError, match=r"survey\.specie"):
+        read_site(folder / "own.toml")
