@@ -19,7 +19,7 @@ _ALPHA = (
 )
 
 
-_STEPS = 4  # each leaves less than a thousandth of the error within 100 km
+_STEPS = 6  # each leaves less than a fifth of the error within 100 km and up to 70 degrees, a hundredth within 10 km
 
 
 def local_metres(longitude: Any, latitude: Any, corner: tuple[Any, Any]) -> tuple[np.ndarray, np.ndarray]:
@@ -52,7 +52,7 @@ def local_degrees(x: np.ndarray, y: np.ndarray, corner: tuple[Any, Any]) -> tupl
     Parameters
     ----------
     x, y : float64 arrays
-        m, within 100 km.
+        m, within 100 km: right to a tenth of a millimetre there.
     corner : tuple of two floats, or of two arrays
         As for `local_metres`.
 

@@ -14,7 +14,7 @@ from spreadsim.inputs.crs import name_of
 from spreadsim.inputs.file_models import SiteTable
 from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
 from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
-from spreadsim.inputs.gis_source import is_gis_file
+from spreadsim.inputs.gis_source import KEYS, is_gis_file
 from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.host_counts import place_counts
 from spreadsim.inputs.layers_file import LAYERS, read_layers
@@ -142,7 +142,8 @@ def _read_files(context: Context) -> Gis | None:
         context.layers = read_layers(path, Check(str(path), context.check.problems))
     gis = read_gis(context)
     check_corner(context)
-    read_tables(context, tuple(key for key in _TABLES if not is_gis_file(getattr(context.values, key))))
+    tables = [key for key in _TABLES if key not in KEYS or not is_gis_file(getattr(context.values, key))]
+    read_tables(context, tuple(tables))
     return gis
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from spreadsim.inputs import InputError, Site, read_site
+from spreadsim.inputs import InputError, Site, phone_xml, read_site
+from spreadsim.inputs.local_plane import local_degrees, local_metres
 from spreadsim.inputs.phone_words import cover_said, radius_said, role_of, state_of
 from spreadsim.inputs.phone_xml import POINT, Mark
 
@@ -87,7 +88,7 @@ def test_points_become_hosts(folder: Path) -> None:
     climbing = read(folder, 'boundary = "a.gpx"\nhosts = { file = "a.gpx", state = "climbing" }\n')
     assert climbing.hosts.state.tolist() == [1, 2, 1]
     said = read(folder, 'boundary = "a.gpx"\nhosts = "a.gpx"\n').remarks
-    assert any("1 of 3 points say no state" in remark for remark in said)
+    assert any('1 of 3 points say no state, so they are bare (point 3 "017")' in remark for remark in said)
     assert any('no hosts by their words: point 4 "mat 70%, radius 3 m"' in remark for remark in said)
 
 
@@ -175,6 +176,7 @@ def test_words_of_mats() -> None:
         ("<gpx>" + "<a>" * 10_000, "nested more than 100 deep"),
         ("<gpx><wpt lat='91' lon='1'/></gpx>", "point 1: found a position that is none"),
         ("<gpx><wpt lat='nan' lon='1'/></gpx>", "point 1: found a position that is none"),
+        ("<gpx><wpt lat='1' lon='1'><wpt lat='2' lon='2'/></wpt></gpx>", "a point or track within another one"),
         ("<gpx></gpx>", "found 0 points, 0 tracks, 0 outlines, allowed points"),
         ("PK\x03\x04", "a zip file, such as KMZ"),
         ("", "not valid XML"),
@@ -193,3 +195,67 @@ def test_keys_of_a_phone_file(folder: Path) -> None:
     assert "state: found" in problems(folder, 'boundary = "a.gpx"\nhosts = { file = "a.gpx", state = "dead" }\n')
     (folder / "a.geojson").write_text("{}")
     assert "mats.width: found 2, allowed none" in problems(folder, 'mats = { file = "a.geojson", width = 2 }\n')
+
+
+def test_entities_are_neither_expanded_nor_fetched(folder: Path) -> None:
+    (folder / "secret.txt").write_text("tree, climbing")
+    bomb = "".join(f"<!ENTITY a{k} '{f'&a{k - 1};' * 10}'>" for k in range(1, 30))
+    kinds = {
+        "bomb": f"<!DOCTYPE gpx [<!ENTITY a0 'aaaaaaaaaa'>{bomb}]>",
+        "file": f'<!DOCTYPE gpx [<!ENTITY a29 SYSTEM "file://{folder}/secret.txt">]>',
+        "address": '<!DOCTYPE gpx SYSTEM "http://127.0.0.1:9/none.dtd" [<!ENTITY % a29 SYSTEM "http://127.0.0.1:9/">]>',
+    }
+    for dtd in kinds.values():
+        text = f"<?xml version='1.0'?>{dtd}<gpx><wpt lat='49' lon='-123'><name>&a29;</name></wpt></gpx>"
+        for name in ("b.gpx", "b.kml"):
+            (folder / name).write_text(text)
+            assert f"{name}: found definitions of entities (DTD)" in problems(folder, f'hosts = "{name}"\n')
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        ("_MOST_MARKS", "more than 4 points and tracks"),
+        ("_MOST_POINTS", "4 positions"),
+        ("_MOST_ELEMENTS", "4 elements"),
+    ],
+)
+def test_more_than_there_may_be_is_refused(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, limit: str, said: str
+) -> None:
+    monkeypatch.setattr(phone_xml, limit, 4)
+    gpx(folder, *(wpt(20, 30 + k, "climbing") for k in range(5)))
+    assert said in problems(folder, 'hosts = "a.gpx"\n')
+
+
+def test_what_is_left_unread_needs_no_order(folder: Path) -> None:
+    junk = "<metadata><name>mat</name><a><b/></a></metadata>"
+    many = [wpt(20 + k % 50, 30 + k // 50, "climbing") + junk for k in range(600)]  # more than is parsed at once
+    gpx(folder, junk, *many, OUTLINE)
+    site = read(folder, 'boundary = "a.gpx"\nhosts = "a.gpx"\n')
+    assert len(site.hosts) == 600 and (site.hosts.state == 1).all()
+    across = site.hosts.x.reshape(12, 50) - site.hosts.x[0]
+    assert across == pytest.approx(np.broadcast_to(np.arange(50) * 0.9996, (12, 50)), abs=0.05)
+
+
+def test_problems_of_many_marks_are_counted(folder: Path) -> None:
+    gpx(folder, OUTLINE, *(wpt(20, 30 + k / 10, "mat 50 %") for k in range(300)))
+    said = problems(folder, 'boundary = "a.gpx"\nmats = "a.gpx"\n').splitlines()
+    assert len(said) == 21 and said[-1] == "a.gpx: 280 more points, tracks and outlines not looked at"
+
+
+def test_degrees_of_metres_and_back() -> None:
+    rng = np.random.default_rng(4)
+    x, y = rng.uniform(-1e5, 1e5, (2, 300))
+    for latitude in (-60.0, 0.0, 49.0, 70.0):
+        east, north = local_metres(*local_degrees(x, y, (179.99, latitude)), (179.99, latitude))
+        assert np.abs(np.concatenate([east - x, north - y])).max() < 1e-4
+
+
+def test_a_phone_file_where_a_table_is_wanted(folder: Path) -> None:
+    gpx(folder, OUTLINE, wpt(20, 30, "climbing"))
+    said = problems(folder, 'boundary = "a.gpx"\nhost_counts = "a.gpx"\n')
+    assert "a.gpx: found XML, such as GPX and KML files or a web page, allowed a CSV file" in said
+    (folder / "a.kmz").write_bytes(b"PK\3\4 and so on")
+    said = problems(folder, 'boundary = "a.gpx"\nhosts = "a.kmz"\n')
+    assert "found a packed KML file (.kmz), allowed the KML file in it" in said
