@@ -30,6 +30,8 @@ def survey_text(site: Site, *, system: str = "metric") -> str:
     survey = site.survey
     if survey is None:
         return ""
+    if not survey.events:
+        return f"Survey {Path(survey.path).name}: no records, so all of the ground is unknown, not clean."
     found = sum(record.found for record in survey.records)
     visits = _count(len(survey.events), "visit")
     head = f"{_count(len(survey), 'record')} of {visits}{_dates(survey)}, {found:,} of vine"

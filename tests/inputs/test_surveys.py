@@ -344,3 +344,9 @@ def test_the_survey_of_a_site_by_its_reference_system_or_corner(folder: Path) ->
     )
     with pytest.raises(InputError, match=r"survey\.specie"):
         read_site(folder / "own.toml")
+
+
+def test_a_survey_without_records(folder: Path) -> None:
+    said, site = remarks_of(folder, "status,x,y\n")
+    assert survey_text(site) == "Survey s.csv: no records, so all of the ground is unknown, not clean."
+    assert "vine where the map has none" not in said
