@@ -162,9 +162,9 @@ class Survey:
         InputError
             Records that name a unit that the site has not, or with places that can't be told on it.
         """
-        from spreadsim.inputs.survey_places import by_unit
+        from spreadsim.inputs.survey_places import by_unit, grounds_of
 
-        return by_unit(self, site, corner)
+        return by_unit(self, site, None if site is None else grounds_of(self, site, corner))
 
     def by_cell(self, site: Site, *, corner: tuple[float, float] | None = None) -> CellRecords:
         """Say for each cell of a site how long was looked and what was found.
@@ -183,9 +183,9 @@ class Survey:
         InputError
             As `by_unit`.
         """
-        from spreadsim.inputs.survey_places import by_cell
+        from spreadsim.inputs.survey_places import by_cell, grounds_of
 
-        return by_cell(self, site, corner)
+        return by_cell(self, site, grounds_of(self, site, corner))
 
 
 def read_survey(

@@ -91,9 +91,8 @@ class CellRecords(Frozen):
         return ~self.looked
 
 
-def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> CellRecords:
+def by_cell(survey: Survey, site: Site, grounds: Grounds) -> CellRecords:
     """Spread effort and finds over the cells of a site; see `Survey.by_cell`."""
-    grounds = grounds_of(survey, site, corner)
     hours, area, found, absent = (np.zeros(site.ny * site.nx) for _ in range(4))
     unplaced = []
     for event in survey.events:
@@ -118,9 +117,8 @@ def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> C
     )
 
 
-def by_unit(survey: Survey, site: Site | None, corner: tuple[float, float] | None) -> Mapping[str, UnitRecords]:
+def by_unit(survey: Survey, site: Site | None, grounds: Grounds | None) -> Mapping[str, UnitRecords]:
     """Sum effort and finds by unit; see `Survey.by_unit`."""
-    grounds = None if site is None else grounds_of(survey, site, corner)
     sums: dict[str, dict[str, float]] = {}
     last: dict[str, date] = {}
     last_found: dict[str, date] = {}

@@ -9,7 +9,7 @@ import numpy as np
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.survey import Record, Survey
 from spreadsim.inputs.survey_grounds import Grounds
-from spreadsim.inputs.survey_places import FOUND, NOT_FOUND, UNKNOWN, UnitRecords, grounds_of
+from spreadsim.inputs.survey_places import FOUND, NOT_FOUND, UNKNOWN, UnitRecords, by_cell, by_unit, grounds_of
 
 NEAR = 10.0  # m from a record within which vine on the map is taken for the one recorded; assumed, as phones err
 _MOST_NAMED = 3
@@ -34,19 +34,20 @@ def remarks_on_survey(site: Site) -> Iterator[str]:
     yield from survey.remarks
     if not site.unit_names and any(record.unit for record in survey.records):
         yield "survey: records name units (locationID), and the site has none: only their places count"
-    units = survey.by_unit(site)
+    grounds = grounds_of(survey, site, None)
+    units = by_unit(survey, site, grounds)
     unknown = [f'"{name}"' for name, one in units.items() if name and one.status == UNKNOWN]
     if unknown:
         more = f" and {len(unknown) - _MOST_NAMED:,} more" if unknown[_MOST_NAMED:] else ""
         what = "unit" if len(unknown) == 1 else "units"
         yield f"survey: nobody looked in {what} {', '.join(unknown[:_MOST_NAMED])}{more}: unknown, not clean"
     yield from _against_units(site, units)
-    missed = _missed(site)
+    missed = _missed(site, survey, grounds)
     if missed:
         named = ", ".join(record.place for record in missed[:_MOST_NAMED]) + (" and others" if missed[3:] else "")
         count = "1 record" if len(missed) == 1 else f"{len(missed):,} records"
         yield f"survey: {count} of vine where the map has none within {NEAR:g} m: {named}"
-    unplaced = survey.by_cell(site).unplaced
+    unplaced = by_cell(survey, site, grounds).unplaced
     if unplaced:
         named = ", ".join(unplaced[:_MOST_NAMED]) + (" and others" if unplaced[_MOST_NAMED:] else "")
         count = "1 visit lies" if len(unplaced) == 1 else f"{len(unplaced):,} visits lie"
@@ -87,16 +88,13 @@ def _when(one: UnitRecords) -> str:
     return f" (last on {one.last_found}{again})"
 
 
-def _missed(site: Site) -> list[Record]:
+def _missed(site: Site, survey: Survey, grounds: Grounds) -> list[Record]:
     """Give records of vine with a place of their own where the map has none nearby, and nobody found none since."""
-    if site.survey is None:
-        return []
-    records = [record for record in site.survey.records if record.found]
-    grounds = grounds_of(site.survey, site, None)
+    records = [record for record in survey.records if record.found]
     vine = site.mat > 0
     vine.ravel()[site.hosts.cell[(site.hosts.state >= 1) & ~site.hosts.placed]] = True
     near = _spread(vine, int(np.ceil(NEAR / site.cell_size))).ravel()
-    cleared = _last_absences(site.survey, grounds, near.size)
+    cleared = _last_absences(survey, grounds, near.size)
     missed = []
     for record in records:
         ground = grounds.of_record(record)

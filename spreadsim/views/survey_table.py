@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from spreadsim.analysis.wording import Scale, percent
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.survey import Survey
-from spreadsim.inputs.survey_places import UNKNOWN, UnitRecords
+from spreadsim.inputs.survey_places import UNKNOWN, UnitRecords, by_cell, by_unit, grounds_of
 from spreadsim.inputs.survey_remarks import vine_of_units
 from spreadsim.views.tables import table
 
@@ -35,16 +36,18 @@ def survey_text(site: Site, *, system: str = "metric") -> str:
     found = sum(record.found for record in survey.records)
     visits = _count(len(survey.events), "visit")
     head = f"{_count(len(survey), 'record')} of {visits}{_dates(survey)}, {found:,} of vine"
-    lines = [f"Survey {Path(survey.path).name}: {head}.", "", _by_unit(site, survey, system), ""]
+    grounds = grounds_of(survey, site, None)
+    units = by_unit(survey, site, grounds)
+    lines = [f"Survey {Path(survey.path).name}: {head}.", "", _by_unit(site, units, system), ""]
     ground = site.plantable.sum()
     if ground:
-        unknown = float((site.plantable * survey.by_cell(site).unknown).sum() / ground)
+        unknown = float((site.plantable * by_cell(survey, site, grounds).unknown).sum() / ground)
         lines.append(f"Nobody looked at {percent(unknown)} of the ground: that is unknown, not clean.")
     return "\n".join(lines)
 
 
-def _by_unit(site: Site, survey: Survey, system: str) -> str:
-    units, has = survey.by_unit(site), vine_of_units(site)
+def _by_unit(site: Site, units: Mapping[str, UnitRecords], system: str) -> str:
+    has = vine_of_units(site)
     looked = Scale([one.area for one in units.values()], "area", system)
     mats = Scale([has[name][0] for name in units], "area", system)
     rows = [_row(name, one, looked, mats, has[name], bool(site.unit_names)) for name, one in units.items()]
