@@ -317,9 +317,9 @@ def test_what_may_lie_anywhere_lies_nowhere(folder: Path) -> None:
 
 
 def test_places_of_records_are_bounded(folder: Path, wood: Site, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(survey_grounds, "_MOST_CELLS", 5_000)
+    monkeypatch.setattr(survey_grounds, "_MOST_CELLS", 4_000)
     found = survey(folder, "status,x,y,uncertainty\n" + "present,50,50,45\n" * 5)
-    with pytest.raises(InputError, match=r"line 4: found places that cover more than 5,000 cells, up to here"):
+    with pytest.raises(InputError, match=r"line 4: found places that cover more than 4,000 cells, up to here"):
         found.by_unit(wood)
 
 
