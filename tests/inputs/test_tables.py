@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from spreadsim.inputs import InputError, Site, read_site
+from spreadsim.inputs import InputError, Site, raw_tables, read_site
 
 SITE = "cell_size = 2\nwidth = 200\nheight = 100\n"
 HERE = 'crs = "EPSG:32610"\norigin = [500000, 5427420]\n'

@@ -82,7 +82,7 @@ def test_a_file_that_is_no_boundary_is_refused(tmp_path, capsys):
     assert "no polygon and no track" in capsys.readouterr().err
 
 
-def test_a_boundary_is_no_mat_of_the_same_walk(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_boundary_is_no_mat_of_the_same_walk(tmp_path, capsys):
     pytest.importorskip("pyproj")
     point = '<wpt lat="48" lon="-123"><name>fruiting</name></wpt>'
     track = "<trk><name>{}</name><trkseg>{}</trkseg></trk>"
@@ -106,8 +106,6 @@ def test_a_boundary_is_no_mat_of_the_same_walk(tmp_path: Path, capsys: pytest.Ca
     assert code == 2 and "found only points, or tracks that are mats by their words" in said
 
 
-def test_a_small_site_has_few_climbed_trees_if_nothing_is_said(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_small_site_has_few_climbed_trees_if_nothing_is_said(tmp_path, capsys):
     assert cli.main(["new", str(tmp_path / "a"), "--area", "0.1 ha", "--yes"]) == 0
     assert "with 20 trees,\n4 climbed, 1 of these fruiting" in capsys.readouterr().out
