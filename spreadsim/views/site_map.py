@@ -44,7 +44,11 @@ _HOSTS = (
     _Look("climbed, not fruiting", "o", "#ffffff", "#000000", 26),
     _Look("fruiting host", "D", "#000000", "#ffffff", 40),
 )
+_DARK = ("#000000", "#4d4d4d")
 _UNKNOWN = "vine on it not known to the steward"
+_PLACED = "in grey: placed at random, only their count is known"
+_FEW = 1_000  # bare hosts up to which they are drawn larger
+_GREY = "#b0b0b0"  # in place of what is dark where they are mapped
 
 
 def site_map(site: Site, *, system: str = "metric", title: str = "", notice: str = "", bare: bool = True) -> Figure:
@@ -159,20 +163,24 @@ def _mark_boundary(axes: Axes, site: Site) -> None:
 def _mark_hosts(axes: Axes, site: Site, bare: bool) -> None:
     hosts = site.hosts
     for state, look in enumerate(_HOSTS):
-        chosen = hosts.state == state
-        if (state == 0 and not bare) or not chosen.any():
+        if state == 0 and not bare:
             continue
-        axes.scatter(
-            hosts.x[chosen],
-            hosts.y[chosen],
-            s=look.size,
-            marker=look.marker,
-            c=look.face,
-            edgecolors=look.edge,
-            linewidths=1.0 if state else 0.3,
-            zorder=3 + state,
-            clip_on=False,
-        )
+        for placed in (True, False):
+            chosen = (hosts.state == state) & (hosts.placed == placed)
+            if not chosen.any():
+                continue
+            face, edge = (_GREY if placed and part in _DARK else part for part in (look.face, look.edge))
+            axes.scatter(
+                hosts.x[chosen],
+                hosts.y[chosen],
+                s=look.size * (6 if state == 0 and (hosts.state == 0).sum() <= _FEW else 1),
+                marker=look.marker,
+                c=face,
+                edgecolors=edge,
+                linewidths=1.0 if state else 0.3,
+                zorder=3 + state,
+                clip_on=False,
+            )
     unknown = (hosts.state >= 1) & ~hosts.known
     axes.scatter(hosts.x[unknown], hosts.y[unknown], s=14, marker="x", c="#d55e00", linewidths=1.4, zorder=6)
     near = _near_sources(site)
@@ -242,8 +250,12 @@ def key_of(site: Site, bare: bool) -> list[Artist]:
         count = int((hosts.state == state).sum())
         if count and (state or bare):
             label = f"{look.label} ({count:,})"
-            size = 5 if state == 0 else 8
+            size = 8 if state else 7 if count <= _FEW else 5
             found.append(Line2D([], [], ls="", marker=look.marker, mfc=look.face, mec=look.edge, ms=size, label=label))
+    drawn = hosts.placed & ((hosts.state >= 1) | bare)
+    if drawn.any():
+        label = "\n".join(textwrap.wrap(f"{_PLACED} ({int(drawn.sum()):,})", 26))
+        found.append(Line2D([], [], ls="", marker="D", mfc=_GREY, mec="#ffffff", ms=8, label=label))
     if ((hosts.state >= 1) & ~hosts.known).any():
         label = "\n".join(textwrap.wrap(_UNKNOWN, 26))
         found.append(Line2D([], [], ls="", marker="x", mec="#d55e00", ms=6, mew=1.4, label=label))
