@@ -51,17 +51,17 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     scale = scale_of(summary, measure, system)
     title = title_of(measure, int(summary.attrs["year"]))
     if verdict.same:
-        return f"{title}: the same under every strategy, {_level(summary, measure, best, scale)}."
+        return f"{title}: the same under every strategy, {level(summary, measure, best, scale)}."
     under = "with no action" if best == NO_ACTION else f"under {quote(best)}"
-    text = f"{title}: {_level(summary, measure, best, scale)} {under}"
+    text = f"{title}: {level(summary, measure, best, scale)} {under}"
     others = (*verdict.rivals, *verdict.beaten)
     if best != NO_ACTION and NO_ACTION in others:
-        text += f", {_level(summary, measure, NO_ACTION, scale)} with no action"
-        text += f": {_gap(summary, measure, best, NO_ACTION, scale, _words(measure)[0])}"
+        text += f", {level(summary, measure, NO_ACTION, scale)} with no action"
+        text += f": {gap(summary, measure, best, NO_ACTION, scale, less_and_more(measure)[0])}"
     text += "."
     nearest = next((name for name in others if name != NO_ACTION), None)
     if nearest is not None:
-        gap = _gap(summary, measure, best, nearest, scale, _words(measure)[1])
+        gap = gap(summary, measure, best, nearest, scale, less_and_more(measure)[1])
         told = f"{quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
         text += f" {told or f'Next is {quote(nearest)}, with'} {gap}."
     if best == NO_ACTION:
@@ -74,7 +74,7 @@ def _alone(dataset: xr.Dataset, summary: xr.Dataset, verdict: Verdict, system: s
     scale = scale_of(summary, verdict.measure, system)
     title = title_of(verdict.measure, int(summary.attrs["year"]))
     (name,) = strategy_names(dataset)
-    level = _level(summary, verdict.measure, name, scale)
+    level = level(summary, verdict.measure, name, scale)
     return f"{title}, under {quote(name)}, the only strategy: {level}. There is nothing to compare it with."
 
 
@@ -90,7 +90,7 @@ def _worth(summary: xr.Dataset) -> str:
     return f"All this comes from {count}.{few}{inside} {LIMITS}"
 
 
-def _level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -> str:
+def level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -> str:
     """Mean and range of the worlds: "1.2 ha (0.9 to 1.6)"."""
     row = summary.sel(measure=measure.name, strategy=strategy)
     mean = scale.with_unit(scale.text(float(row["mean"])))
@@ -99,7 +99,7 @@ def _level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -
     return f"{mean} ({scale.span(float(row['world_low']), float(row['world_high']))})"
 
 
-def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Scale, word: str) -> str:
+def gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Scale, word: str) -> str:
     """By how much the best is better, and how surely: "0.4 ha less (0.3 to 0.5), likely: better in 81 %..."."""
     pair = summary.sel(measure=measure.name, strategy=best, other=other)
     mean, low, high = (float(pair[f"difference{end}"]) for end in ("", "_low", "_high"))
@@ -115,7 +115,7 @@ def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Sc
     return f"{amount} ({scale.span(low, high)}), {word}: {shares_of(better, equal, worse)}"
 
 
-def _words(measure: Measure) -> tuple[str, str]:
+def less_and_more(measure: Measure) -> tuple[str, str]:
     """Say what the better one has of it, and what the worse one has: "less", "more"."""
     if measure.better == "higher":
         return "more", "less"
