@@ -61,9 +61,9 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     text += "."
     nearest = next((name for name in others if name != NO_ACTION), None)
     if nearest is not None:
-        gap = gap(summary, measure, best, nearest, scale, less_and_more(measure)[1])
+        lead = gap(summary, measure, best, nearest, scale, less_and_more(measure)[1])
         told = f"{quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
-        text += f" {told or f'Next is {quote(nearest)}, with'} {gap}."
+        text += f" {told or f'Next is {quote(nearest)}, with'} {lead}."
     if best == NO_ACTION:
         text += " No strategy did better than no action."
     return text
@@ -74,8 +74,8 @@ def _alone(dataset: xr.Dataset, summary: xr.Dataset, verdict: Verdict, system: s
     scale = scale_of(summary, verdict.measure, system)
     title = title_of(verdict.measure, int(summary.attrs["year"]))
     (name,) = strategy_names(dataset)
-    level = level(summary, verdict.measure, name, scale)
-    return f"{title}, under {quote(name)}, the only strategy: {level}. There is nothing to compare it with."
+    ended = level(summary, verdict.measure, name, scale)
+    return f"{title}, under {quote(name)}, the only strategy: {ended}. There is nothing to compare it with."
 
 
 def _worth(summary: xr.Dataset) -> str:

@@ -1,0 +1,181 @@
+"""The answer for a board: what to do first, why, and how sure; each sentence only where the runs bear it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from spreadsim.analysis.headline import first_tasks, quote, shares_of, start_with
+from spreadsim.analysis.outcomes import MEASURES
+from spreadsim.analysis.sentences import LIMITS, gap, less_and_more, level, trust
+from spreadsim.analysis.summary import NO_ACTION
+from spreadsim.analysis.verdict import judge
+from spreadsim.analysis.wording import percent, scale_of, surety, title_of
+from spreadsim.views.brief.facts import FEW_WORLDS, Amounts, Facts
+
+_TOLD = ("seeds_exported", "fruiting_hosts", "infested_area")
+_MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What page one says first.
+
+    Attributes
+    ----------
+    first : str
+        What to do first, or that the runs don't tell.
+    why : list of str
+        What that left, against no action.
+    sure : list of str
+        How sure that is, and what it rests on.
+    """
+
+    first: str
+    why: list[str]
+    sure: list[str]
+
+
+def answer(facts: Facts) -> Answer:
+    """Say what to do first, why, and how sure; nothing is recommended that the runs don't show."""
+    resting = [f"{LIMITS} {trust(facts.dataset)}".strip()]
+    if facts.worlds < FEW_WORLDS:
+        resting.insert(0, f"Only {facts.worlds} replicate world{'s' * (facts.worlds > 1)}: run some hundred.")
+    if len(facts.names) < 2:
+        told = f"Only {quote(facts.names[0])} was run: there is nothing to compare it with, so nothing to recommend."
+        return Answer(told, _levels(facts), resting)
+    if facts.worlds < 2:
+        told = "One world only: it shows what may happen, not which strategy is better."
+        return Answer(told, _levels(facts), resting)
+    return Answer(_first(facts), _why(facts), [sentence for sentence in [*_sure(facts), *resting] if sentence])
+
+
+def _first(facts: Facts) -> str:
+    choice, undecided = facts.decision.choice, facts.undecided
+    if facts.decision.reason == "breaks limits least":
+        return f"No option keeps the limits. {start_with(facts.dataset, choice)} breaks its worst one least often."
+    if NO_ACTION in (choice, *undecided) and undecided:
+        others = _named([name for name in (choice, *undecided) if name != NO_ACTION])
+        return (
+            "Nothing is sure: by what decides, no option stands out from leaving it alone in these runs "
+            f"({others} cannot be told from it)."
+        )
+    if not undecided:
+        return f"{start_with(facts.dataset, choice)}."
+    same = first_tasks(facts.dataset, choice)
+    if same and all(first_tasks(facts.dataset, name) == same for name in undecided):
+        told = _named((choice, *undecided))
+        return f"Start with {same}: {told} begin so, and these runs cannot tell them apart."
+    return f"{start_with(facts.dataset, choice)} - but it is not sure that this beats {_named(undecided)}."
+
+
+def _why(facts: Facts) -> list[str]:
+    choice = facts.decision.choice
+    if NO_ACTION in facts.undecided:
+        return _levels(facts)
+    amounts = Amounts(facts)
+    told = []
+    reason = facts.decision.reason
+    if reason == "only one within the limits":
+        told.append(f"Because it alone keeps the limits: {_limits(facts)}.")
+    elif reason in ("best", "best within the limits"):
+        most = "most" if amounts.better_higher else "least"
+        among = "of the options that keep the limits " if reason == "best within the limits" else ""
+        told.append(f"Because {among}it left the {most} {amounts.title}, on average over {facts.worlds:,} worlds.")
+    if choice == NO_ACTION or NO_ACTION not in facts.names:
+        return told + _levels(facts)
+    return told + [_against_nothing(facts, name) for name in _TOLD if facts.names_of(name)]
+
+
+def _against_nothing(facts: Facts, name: str) -> str:
+    """One outcome under the choice and with no action, and how surely they differ."""
+    summary, choice = facts.summary, facts.decision.choice
+    measure = next(one for one in MEASURES if one.name == name)
+    scale = scale_of(summary, measure, facts.system)
+    row = summary.sel(measure=name, strategy=choice)
+    better, worse = float(row.sel(other=NO_ACTION)["better"]), float(row.sel(other=NO_ACTION)["difference"])
+    word = less_and_more(measure)[0 if (worse < 0) == (measure.better == "lower") else 1]
+    text = f"{title_of(measure, int(summary.attrs['year']))}: {level(summary, measure, choice, scale)}, against "
+    text += f"{level(summary, measure, NO_ACTION, scale)} with no action"
+    if float(row.sel(other=NO_ACTION)["equal"]) == 1:
+        return f"{text}: the same in every world."
+    if word != less_and_more(measure)[0] or better < 0.5:
+        return f"{text}: not better than leaving it alone."
+    return f"{text}: {gap(summary, measure, choice, NO_ACTION, scale, word)}."
+
+
+def _levels(facts: Facts) -> list[str]:
+    """What was left under each of the foremost, where nothing is recommended."""
+    told = []
+    for name in _TOLD:
+        if not facts.names_of(name):
+            continue
+        measure = next(one for one in MEASURES if one.name == name)
+        scale = scale_of(facts.summary, measure, facts.system)
+        shown = facts.ranked[:2] + [one for one in facts.ranked[2:] if one == NO_ACTION]
+        levels = [f"{level(facts.summary, measure, one, scale)} under {quote(one)}" for one in shown]
+        told.append(f"{title_of(measure, int(facts.summary.attrs['year']))}: {'; '.join(levels)}.")
+    return told
+
+
+def _sure(facts: Facts) -> list[str]:
+    """How surely the choice is better than the next, and what else would be chosen."""
+    decision, amounts = facts.decision, Amounts(facts)
+    if decision.reason in ("only one within the limits", "breaks limits least"):
+        return [f"How often limits are broken decides: {_limits(facts)}. Next is {quote(decision.next)}."]
+    score = decision.scored["score"]
+    mine, other = score.sel(strategy=decision.choice).to_numpy(), score.sel(strategy=decision.next).to_numpy()
+    wins, losses = int((mine < other).sum()), int((mine > other).sum())
+    if wins + losses == 0:
+        return [f"{quote(decision.next)} did the same in every world: choose by what is not counted here."]
+    row = decision.options.sel(strategy=decision.next)
+    word = surety(wins, wins + losses)
+    told = (
+        f"How sure: {word if decision.next not in facts.undecided else 'not sure'}. Against {quote(decision.next)}, "
+        f"the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
+        f"{amounts.text(float(row['ahead']))} on average "
+        f"({percent(float(decision.options.attrs['confidence']))} interval "
+        f"{amounts.span(float(row['ahead_low']), float(row['ahead_high']))})."
+    )
+    if decision.next in facts.undecided:
+        told += " An interval that reaches 0 means that the two cannot be told apart: run more worlds, or choose by "
+        told += "what is not counted here."
+    return [told, *_other_yardsticks(facts)]
+
+
+def _other_yardsticks(facts: Facts) -> list[str]:
+    """Say whether another strategy stands out once something else counts."""
+    choice = facts.decision.choice
+    told, agree = [], []
+    for name in (*_TOLD, "native_cover"):
+        if not facts.names_of(name):
+            continue
+        verdict = judge(facts.summary, name)
+        if verdict.best == choice and verdict.clear:
+            agree.append(verdict.measure.title)
+        elif verdict.best != choice and choice in verdict.beaten and not verdict.same:
+            told.append(f"If {verdict.measure.title} counts most, {quote(verdict.best)} did better.")
+    if agree:
+        told.insert(0, f"It stands out from all others by {_and(agree)}.")
+    return told
+
+
+def _limits(facts: Facts) -> str:
+    """How often the choice breaks each limit."""
+    rows = facts.decision.broken.sel(strategy=facts.decision.choice)
+    return "; ".join(
+        f"{words}, broken in {percent(float(share))} of worlds"
+        for words, share in zip(rows["limit"].values, np.atleast_1d(rows["share"].values), strict=True)
+    )
+
+
+def _named(names: tuple[str, ...] | list[str]) -> str:
+    shown = [quote(name) for name in names[:_MOST_NAMED]]
+    if len(names) > _MOST_NAMED:
+        shown.append(f"{len(names) - _MOST_NAMED} more")
+    return _and(shown)
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
