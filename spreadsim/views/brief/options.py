@@ -132,7 +132,7 @@ def _has_money(facts: Facts, name: str) -> bool:
 
 def _money_head(facts: Facts) -> str:
     paid = [crew.name for crew in facts.experiment.crews if crew.paid and crew.price > 0]
-    return f"cash{f' ({", ".join(paid)}, material)' if paid else ''}"
+    return f"cash ({', '.join(paid)}, material)" if paid else "cash"
 
 
 def _match(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]:

@@ -1,0 +1,240 @@
+"""The words behind page one: the question, what was compared, the order of work, what is assumed, how to repeat."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from spreadsim.analysis.decision_words import facts_to_measure, knowing_sentence
+from spreadsim.analysis.headline import quote
+from spreadsim.analysis.outcomes import MEASURES
+from spreadsim.analysis.pairs import HOW_CORRECTED
+from spreadsim.analysis.sentences import trust
+from spreadsim.analysis.summary import NO_ACTION
+from spreadsim.analysis.wording import Scale, percent
+from spreadsim.inputs.strategy import Strategy
+from spreadsim.inputs.task import kind_of_work
+from spreadsim.schema import SEASONS
+from spreadsim.views.brief.facts import Facts
+from spreadsim.views.description import strategy_lines
+
+if TYPE_CHECKING:
+    from spreadsim.planning.briefing import Beginning, Work
+
+_FEWEST_FOR_FACTS = 50
+# What the model has it that each kind of work is for; ODD.md says it at length.
+_FOR: Mapping[str, str] = MappingProxyType(
+    {
+        "search": "what nobody knows of cannot be worked",
+        "stems": "only stems that have climbed into light bear seed",
+        "mat": "mats spread on the ground and climb again",
+        "natives": "ground that is planted leaves less room for vine",
+        "sources": "seed comes from vine outside as well",
+    }
+)
+
+
+def question(facts: Facts) -> str:
+    """Say what was asked."""
+    site, decision = facts.experiment.site, facts.decision
+    area, ground = Scale([site.area], "area", facts.system), site.cell_size**2 * site.plantable
+    mat_area = float(np.sum(site.mat * ground))
+    mat = Scale([mat_area], "area", facts.system)
+    climbed, fruiting = int((site.hosts.state >= 1).sum()), int((site.hosts.state == 2).sum())
+    goals = decision.goals
+    aim = "the lowest weighted score" if goals.weights else f"the best on {_then(list(goals.order)) or 'what counts'}"
+    limits = f", within the limits ({'; '.join(limit.words() for limit in goals.limits)})" if goals.limits else ""
+    options = len(facts.names)
+    return (
+        f"{site.title or 'The site'} has {area.with_unit(area.text(site.area))} of ground, with "
+        f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts and "
+        f"{fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
+    )
+
+
+def compared(facts: Facts) -> list[tuple[str, str]]:
+    """Give each strategy with what it does in a line or two."""
+    told = []
+    for strategy in facts.experiment.strategies:
+        if strategy.name not in facts.names:
+            continue
+        if not strategy.tasks:
+            text = "nobody does anything: what all others are measured against"
+        else:
+            text = strategy.why or "; then ".join(dict.fromkeys(task.label for task in strategy.tasks))
+        told.append((strategy.name, textwrap.shorten(text, 150, placeholder="...")))
+    return told
+
+
+def in_full(facts: Facts, strategy: Strategy) -> tuple[str, list[str]]:
+    """Give what a strategy is for, and its tasks in words."""
+    first, *lines = strategy_lines(facts.experiment, strategy, facts.system)
+    return first.removeprefix(f"Strategy: {strategy.name}.").strip(), [line.strip().split(". ", 1)[-1] for line in lines]
+
+
+def order_of_work(facts: Facts) -> list[tuple[str, str]]:
+    """Give the tasks of the choice in their order, each with what it is for."""
+    if facts.chosen is None:
+        return []
+    told = []
+    for task in facts.chosen.tasks:
+        treatment = facts.experiment.treatment(task.treatment)
+        how = "" if task.label in (treatment.name, treatment.title) else f" ({treatment.title.lower()})"
+        told.append((f"{task.label}{how}", _FOR[kind_of_work(treatment)]))
+    return told
+
+
+def beginning_words(facts: Facts) -> list[str]:
+    """Say of each kind of work in which units it begins when, and which are left for now."""
+    told = facts.beginning
+    if told is None:
+        return []
+    names = facts.experiment.site.unit_names
+    if not names:
+        return ["The site has no units: draw some, and the brief says where to begin."]
+    lines = []
+    for kind, what in (("stems", "Climbing stems"), ("mat", "Mats")):
+        entries = [entry for entry in told.entries if entry.kind == kind and entry.unit]
+        if not entries:
+            continue
+        by_year: dict[int, list[str]] = {}
+        for entry in entries:
+            by_year.setdefault(entry.year or 0, []).append(f"{names[entry.unit - 1]} ({percent(entry.share)})")
+        parts = [f"in year {year} in {', '.join(by_year[year])}" for year in sorted(by_year) if year]
+        if 0 in by_year:
+            parts.append(f"not by year {told.years}, so left for now: {', '.join(by_year[0])}")
+        lines.append(f"{what}: work begins {'; '.join(parts) if by_year.keys() - {0} else parts[0]}.")
+    return lines
+
+
+def first_work(facts: Facts) -> list[list[str]]:
+    """Give the work of the first two seasons by season, task and unit."""
+    told = facts.beginning
+    if told is None or facts.chosen is None:
+        return []
+    return [_work_row(facts, facts.chosen, work) for work in told.work]
+
+
+def _work_row(facts: Facts, strategy: Strategy, work: Work) -> list[str]:
+    names = facts.experiment.site.unit_names
+    unit = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
+    hours = Scale(work.hours, "hours")
+    what = []
+    if work.hosts[2] >= 0.5:
+        what.append(f"{work.hosts[0]:.0f} hosts ({work.hosts[1]:.0f} to {work.hosts[2]:.0f})")
+    if work.area[2] > 0:
+        scale = Scale(work.area, "area", facts.system)
+        what.append(scale.with_unit(f"{scale.text(work.area[0])} ({scale.span(work.area[1], work.area[2])})"))
+    return [
+        f"{SEASONS[work.season % 4]}, year {work.season // 4 + 1}",
+        strategy.tasks[work.task].label,
+        unit,
+        f"{hours.text(work.hours[0])} ({hours.span(work.hours[1], work.hours[2])})",
+        ", ".join(what),
+    ]
+
+
+def stopped_words(facts: Facts) -> list[str]:
+    """Say what is left of the choice if money ends, against going on and against never having begun."""
+    told, choice = facts.stopped, facts.decision.choice
+    if told is None or choice not in told.fruiting or NO_ACTION not in facts.names:
+        return []
+    here = facts.dataset.sel(replicate=list(told.replicates), year=told.year)
+    who = ", ".join(told.crews)
+    on = f", while {', '.join(told.staying)} go on" if told.staying else ""
+    lines = []
+    for measure in MEASURES:
+        if measure.name not in ("fruiting_hosts", "infested_area") or measure.name not in here:
+            continue
+        after = told.fruiting[choice] if measure.name == "fruiting_hosts" else told.infested[choice]
+        going, none = (here[measure.name].sel(strategy=name).to_numpy() for name in (choice, NO_ACTION))
+        scale = Scale(np.concatenate([after, going, none]), measure.kind, facts.system)
+        spans = [_mean_span(values, scale) for values in (after, going, none)]
+        worse = float((after < none).mean())
+        lines.append(
+            f"{measure.title[0].upper()}{measure.title[1:]} at the end of year {told.year} if {who} stop after year "
+            f"{told.after}{on}: {spans[0]}; if all go on: {spans[1]}; with no action: {spans[2]}; in {percent(worse)} of "
+            f"{len(told.replicates):,} worlds something of it is left, that is, less than with no action."
+        )
+    return lines
+
+
+def _mean_span(values: np.ndarray, scale: Scale) -> str:
+    low, high = np.quantile(values, [0.05, 0.95])
+    return f"{scale.with_unit(scale.text(float(values.mean())))} ({scale.span(float(low), float(high))})"
+
+
+def would_change(facts: Facts) -> list[str]:
+    """Say which facts the answer hangs on, or why that is not known."""
+    if facts.worlds < _FEWEST_FOR_FACTS:
+        return [f"Which facts the answer hangs on takes {_FEWEST_FOR_FACTS} worlds or more; there are {facts.worlds}."]
+    told = [sentence for sentence in (knowing_sentence(facts.dataset, facts.decision),) if sentence]
+    named = facts_to_measure(facts.dataset, facts.decision)
+    if named:
+        told += [f"{text[0].upper()}{text[1:]}." for text in named]
+    elif not told and facts.chosen is not None:
+        told.append("No drawn parameter stands out above chance: none is known to change the answer.")
+    return told
+
+
+def assumed(facts: Facts) -> list[str]:
+    """Say what the numbers rest on."""
+    told = [
+        f"{facts.worlds:,} replicate worlds, the same for every option; parameters are drawn anew in each from the "
+        "ranges of the vine and the treatments."
+        if not facts.experiment.fixed_parameters
+        else f"{facts.worlds:,} replicate worlds, the same for every option; all parameters at their defaults."
+    ]
+    told += [trust(facts.dataset)] if trust(facts.dataset) else []
+    crews = [
+        f"{crew.name} {sum(crew.hours):g} h a year{'' if crew.turnout == 1 else f' (turnout {crew.turnout:g})'}"
+        for crew in facts.experiment.crews
+    ]
+    told.append(f"Crews as they are on paper: {'; '.join(crews) or 'none'}.")
+    if facts.experiment.funds:
+        funds = [f"{fund.name} {fund.amount:,.0f} {facts.experiment.currency}" for fund in facts.experiment.funds]
+        told.append(f"Funds: {'; '.join(funds)}.")
+    else:
+        told.append("No fund is given, so money is no limit in the runs.")
+    told.append(HOW_CORRECTED)
+    return told
+
+
+def repeat(facts: Facts) -> list[str]:
+    """Say how to run it again."""
+    attrs = facts.dataset.attrs
+    told = []
+    if attrs.get("version"):
+        made = f"Made with spreadsim {attrs['version']}, seed {attrs.get('seed', '?')}, {facts.worlds:,} worlds."
+        told.append(made)
+    if "input_experiment" in facts.dataset:
+        told.append("The results hold all their inputs: spreadsim compare outcomes.nc --out AGAIN gives the same bits.")
+        told.append("spreadsim brief RESULTS writes this file again; spreadsim decide RESULTS the tables behind it.")
+    told.append("The order of work with places, sheets and a tally: spreadsim worklist EXPERIMENT --strategy NAME.")
+    return told
+
+
+def alone_or_best(facts: Facts) -> str:
+    """Say in how many worlds the choice was the best of all that it was chosen among."""
+    row = facts.decision.options.sel(strategy=facts.decision.choice)
+    if len(facts.names) < 2 or facts.worlds < 2 or not np.isfinite(float(row["best"])):
+        return ""
+    low, high = 100 * float(row["best_low"]), 100 * float(row["best_high"])
+    text = f"{quote(facts.decision.choice)} was the best of those that it was chosen among in "
+    return f"{text}{percent(float(row['best']))} of worlds ({low:.0f} to {high:.0f} %)."
+
+
+def _then(names: list[str]) -> str:
+    by_name = {measure.name: measure.title for measure in MEASURES}
+    return ", then ".join(by_name.get(name, name.replace("_", " ")) for name in names)
+
+
+def told_of(beginning: Beginning | None) -> str:
+    """Say how many worlds were run again for the units by year."""
+    if beginning is None:
+        return ""
+    return f"{beginning.worlds} of the worlds, run again; in brackets the share of them in which it has begun by then"
