@@ -6,18 +6,22 @@ Both are run again in the first few of the worlds that the outcomes are of, so t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from spreadsim.inputs import Crew, Experiment, Strategy
 from spreadsim.inputs.strategy import NO_ACTION
+from spreadsim.model.compiled import layout
 from spreadsim.planning.worklist.listed import LEAST_SHARE, spread
 from spreadsim.planning.worklist.snapshots import worlds
 from spreadsim.planning.worklist.sums import Done, add_up
 from spreadsim.planning.worklist.worked import Reader
-from spreadsim.runs.simulate import simulate
+from spreadsim.runs.engine import Engine
+from spreadsim.runs.pool import Pool
+from spreadsim.runs.rows import Rows
+from spreadsim.runs.simulate import world_of
 
 ENTRY_HOURS = 4.0  # half a day of one person: less in a year is a detour, not a beginning
 KINDS = ("stems", "mat")
@@ -171,26 +175,14 @@ def if_money_stops(
         return None
     paid = tuple(crew.name for crew in experiment.crews if crew.paid) or tuple(crew.name for crew in experiment.crews)
     crews = [_until(crew, after) if crew.name in paid else crew for crew in experiment.crews]
-    fruiting, infested = {}, {}
-    for strategy in working:
-        outcome = simulate(
-            experiment.site,
-            experiment.vine,
-            strategy,
-            crews=crews,
-            years=year,
-            replicates=replicates,
-            seed=experiment.seed,
-            fixed_parameters=experiment.fixed_parameters,
-            maps="none",
-            treatments=experiment.treatments,
-            weather=experiment.weather,
-            funds=experiment.funds,
-            events=experiment.events,
-            workers=workers,
-        )
-        fruiting[strategy.name] = outcome["fruiting_hosts"].sel(year=year).to_numpy()
-        infested[strategy.name] = outcome["infested_area"].sel(year=year).to_numpy()
+    world = world_of(replace(experiment, crews=tuple(crews)), working)
+    engine = Engine(world, experiment.seed, (), False)
+    engine.plans = [_ending_with(plan, year) for plan in engine.plans]
+    yearly = Pool(engine, Rows(engine, replicates), workers).run(replicates, lambda done: None).yearly
+    fruiting, infested = (
+        {strategy.name: yearly[s, :, year, layout.OUTCOMES.index(name)] for s, strategy in enumerate(working)}
+        for name in ("fruiting_hosts", "infested_area")
+    )
     staying = tuple(crew.name for crew in experiment.crews if crew.name not in paid)
     return Stopped(after, year, paid, staying, tuple(replicates), fruiting, infested)
 
@@ -225,6 +217,13 @@ def _first_work(reader: Reader, done: Done) -> list[Work]:
                 amounts = spread(done.hosts[:, s, t, unit]), spread(done.area[:, s, t, unit])
                 lines.append(Work(s, t, unit, spread(hours[:, unit]), *amounts))
     return lines
+
+
+def _ending_with(plan: Any, year: int) -> Any:
+    """Give a plan that ends with a year; tasks and funds of later years stay, as they are keyed by their place."""
+    switches = plan.switches.copy()
+    switches[layout.YEARS] = year
+    return plan._replace(switches=switches)
 
 
 def _until(crew: Crew, last: int) -> Crew:
