@@ -32,7 +32,7 @@ def headline(dataset: xr.Dataset, summary: xr.Dataset, verdicts: list[Verdict]) 
     best = clear[0].best
     on = _left(clear[:1])
     if len(clear) == len(verdicts) and all(verdict.best == best for verdict in clear):
-        return f"{start_with(dataset, best)}, because that left {_left(clear)}; how sure: {_sure(summary, clear, best)}."
+        return f"{_start(dataset, best)}, because that left {_left(clear)}; how sure: {_sure(summary, clear, best)}."
     if len(clear) == 2:
         first, second = clear
         tasks = first_tasks(dataset, best)
@@ -41,15 +41,15 @@ def headline(dataset: xr.Dataset, summary: xr.Dataset, verdicts: list[Verdict]) 
                 f"{quote(one.best)} on {one.measure.title} ({_sure(summary, [one], one.best)})" for one in clear
             )
             return f"Start with {tasks}, because the strategies that did best begin so; how sure: {bests}."
-        other = lower(start_with(dataset, second.best))
+        other = lower(_start(dataset, second.best))
         return (
-            f"{start_with(dataset, best)}, if {first.measure.title} counts most (how sure: "
+            f"{_start(dataset, best)}, if {first.measure.title} counts most (how sure: "
             f"{_sure(summary, [first], best)}); {other}, if {second.measure.title} does ("
             f"{_sure(summary, [second], second.best)}): no strategy did best on both; which counts more is yours."
         )
     (unclear,) = [verdict for verdict in verdicts if not verdict.clear]
     about = f"On {unclear.measure.title} {listed((unclear.best, *unclear.rivals))} cannot be told apart."
-    return f"{start_with(dataset, best)}, because that left {on}; how sure: {_sure(summary, clear, best)}. {about}"
+    return f"{_start(dataset, best)}, because that left {on}; how sure: {_sure(summary, clear, best)}. {about}"
 
 
 def _all_but_nothing(summary: xr.Dataset, verdicts: list[Verdict]) -> str:
@@ -78,7 +78,7 @@ def _left(clear: list[Verdict]) -> str:
     return " and ".join(f"the {_least(verdict.measure)} {verdict.measure.title}" for verdict in clear)
 
 
-def start_with(dataset: xr.Dataset, strategy: str) -> str:
+def _start(dataset: xr.Dataset, strategy: str) -> str:
     """Say what to start with: the strategy, and the tasks that it begins with."""
     if strategy == NO_ACTION:
         return "Leave it alone rather than do any of this"

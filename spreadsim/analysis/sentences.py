@@ -57,11 +57,11 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     others = (*verdict.rivals, *verdict.beaten)
     if best != NO_ACTION and NO_ACTION in others:
         text += f", {level(summary, measure, NO_ACTION, scale)} with no action"
-        text += f": {gap(summary, measure, best, NO_ACTION, scale, less_and_more(measure)[0])}"
+        text += f": {_gap(summary, measure, best, NO_ACTION, scale, _words(measure)[0])}"
     text += "."
     nearest = next((name for name in others if name != NO_ACTION), None)
     if nearest is not None:
-        lead = gap(summary, measure, best, nearest, scale, less_and_more(measure)[1])
+        lead = _gap(summary, measure, best, nearest, scale, _words(measure)[1])
         told = f"{quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
         text += f" {told or f'Next is {quote(nearest)}, with'} {lead}."
     if best == NO_ACTION:
@@ -99,7 +99,7 @@ def level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) ->
     return f"{mean} ({scale.span(float(row['world_low']), float(row['world_high']))})"
 
 
-def gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Scale, word: str) -> str:
+def _gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Scale, word: str) -> str:
     """By how much the best is better, and how surely: "0.4 ha less (0.3 to 0.5), likely: better in 81 %..."."""
     pair = summary.sel(measure=measure.name, strategy=best, other=other)
     mean, low, high = (float(pair[f"difference{end}"]) for end in ("", "_low", "_high"))
@@ -115,7 +115,7 @@ def gap(summary: xr.Dataset, measure: Measure, best: str, other: str, scale: Sca
     return f"{amount} ({scale.span(low, high)}), {word}: {shares_of(better, equal, worse)}"
 
 
-def less_and_more(measure: Measure) -> tuple[str, str]:
+def _words(measure: Measure) -> tuple[str, str]:
     """Say what the better one has of it, and what the worse one has: "less", "more"."""
     if measure.better == "higher":
         return "more", "less"

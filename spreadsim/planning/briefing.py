@@ -25,7 +25,7 @@ from spreadsim.runs.simulate import world_of
 
 ENTRY_HOURS = 4.0  # half a day of one person: less in a year is a detour, not a beginning
 KINDS = ("stems", "mat")
-YEARS = 5  # units that are not begun by then are left for now
+YEARS = 3  # units that are not begun by then are left for now
 SEASONS = 2  # whose work is told
 
 
@@ -49,7 +49,8 @@ class Work:
 
     season: int
     task: int
-    unit: int
+    unit: int | None
+    """0: ground in no unit; None: all of the site."""
     hours: tuple[float, float, float]
     hosts: tuple[float, float, float]
     area: tuple[float, float, float]
@@ -70,7 +71,7 @@ class Beginning:
     entries : tuple of Entry
         Of each kind of work that the strategy has, and each unit with ground.
     work : tuple of Work
-        Of the first seasons, by season, task and unit.
+        Of the first seasons, by season and task: of all of the site, then by unit.
     """
 
     strategy: str
@@ -212,10 +213,12 @@ def _first_work(reader: Reader, done: Done) -> list[Work]:
     lines = []
     for s in range(min(SEASONS, done.hours.shape[1])):
         for t in range(len(reader.tasks)):
-            hours = done.by_unit[:, s, t].sum(axis=1)
+            hours, hosts, area = done.by_unit[:, s, t].sum(axis=1), done.hosts[:, s, t], done.area[:, s, t]
+            if (hours.sum(axis=1) > 0).mean() < LEAST_SHARE:
+                continue
+            lines.append(Work(s, t, None, *(spread(table.sum(axis=1)) for table in (hours, hosts, area))))
             for unit in np.flatnonzero((hours > 0).mean(axis=0) >= LEAST_SHARE).tolist():
-                amounts = spread(done.hosts[:, s, t, unit]), spread(done.area[:, s, t, unit])
-                lines.append(Work(s, t, unit, spread(hours[:, unit]), *amounts))
+                lines.append(Work(s, t, unit, *(spread(table[:, unit]) for table in (hours, hosts, area))))
     return lines
 
 

@@ -6,16 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spreadsim.analysis.headline import first_tasks, quote, shares_of, start_with
+from spreadsim.analysis.headline import first_tasks, quote, shares_of
 from spreadsim.analysis.outcomes import MEASURES
-from spreadsim.analysis.sentences import LIMITS, gap, less_and_more, level, trust
+from spreadsim.analysis.sentences import LIMITS, level, trust
 from spreadsim.analysis.summary import NO_ACTION
-from spreadsim.analysis.verdict import judge
+from spreadsim.analysis.verdict import judge, wins
 from spreadsim.analysis.wording import percent, scale_of, surety, title_of
-from spreadsim.views.brief.facts import FEW_WORLDS, Amounts, Facts
+from spreadsim.views.brief.facts import FEW_WORLDS, Amounts, Facts, shorten
 
 _TOLD = ("seeds_exported", "fruiting_hosts", "infested_area")
 _MOST_NAMED = 3
+_FIRST_TASKS = 3
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,8 @@ class Answer:
     ----------
     first : str
         What to do first, or that the runs don't tell.
+    begin : list of str
+        The first tasks of what is recommended, with their hours in the first year.
     why : list of str
         What that left, against no action.
     sure : list of str
@@ -33,6 +36,7 @@ class Answer:
     """
 
     first: str
+    begin: list[str]
     why: list[str]
     sure: list[str]
 
@@ -44,17 +48,18 @@ def answer(facts: Facts) -> Answer:
         resting.insert(0, f"Only {facts.worlds} replicate world{'s' * (facts.worlds > 1)}: run some hundred.")
     if len(facts.names) < 2:
         told = f"Only {quote(facts.names[0])} was run: there is nothing to compare it with, so nothing to recommend."
-        return Answer(told, _levels(facts), resting)
+        return Answer(told, [], _levels(facts), resting)
     if facts.worlds < 2:
         told = "One world only: it shows what may happen, not which strategy is better."
-        return Answer(told, _levels(facts), resting)
-    return Answer(_first(facts), _why(facts), [sentence for sentence in [*_sure(facts), *resting] if sentence])
+        return Answer(told, [], _levels(facts), resting)
+    return Answer(_first(facts), _begin(facts), _why(facts), [*_sure(facts), *resting])
 
 
 def _first(facts: Facts) -> str:
     choice, undecided = facts.decision.choice, facts.undecided
+    start = "Leave it alone rather than do any of this" if choice == NO_ACTION else f"Start with {quote(choice)}"
     if facts.decision.reason == "breaks limits least":
-        return f"No option keeps the limits. {start_with(facts.dataset, choice)} breaks its worst one least often."
+        return f"No option keeps the limits; the one that breaks its worst limit least often is {quote(choice)}."
     if NO_ACTION in (choice, *undecided) and undecided:
         others = _named([name for name in (choice, *undecided) if name != NO_ACTION])
         return (
@@ -62,12 +67,29 @@ def _first(facts: Facts) -> str:
             f"({others} cannot be told from it)."
         )
     if not undecided:
-        return f"{start_with(facts.dataset, choice)}."
+        return f"{start}."
     same = first_tasks(facts.dataset, choice)
     if same and all(first_tasks(facts.dataset, name) == same for name in undecided):
-        told = _named((choice, *undecided))
-        return f"Start with {same}: {told} begin so, and these runs cannot tell them apart."
-    return f"{start_with(facts.dataset, choice)} - but it is not sure that this beats {_named(undecided)}."
+        return f"{start}, or {_named(undecided)}: they begin alike, and these runs cannot tell which is better."
+    return f"{start}, or {_named(undecided)}: these runs cannot tell which of them is better."
+
+
+def _begin(facts: Facts) -> list[str]:
+    """The first tasks of what is recommended that get hours in the first year; none where nothing is sure."""
+    if facts.chosen is None or NO_ACTION in facts.undecided or "hours" not in facts.dataset:
+        return []
+    if 1 not in facts.dataset["year"].values:
+        return []
+    hours = facts.dataset["hours"].sel(strategy=facts.chosen.name, year=1).sum("season")
+    table = np.nan_to_num(hours.transpose("task", "replicate").to_numpy())
+    told = []
+    for task, row in zip(facts.chosen.tasks, table, strict=False):
+        if row.sum() > 0 and len(told) < _FIRST_TASKS:
+            title = facts.experiment.treatment(task.treatment).title
+            how = "" if task.label.lower() == title.lower() else f": {title[0].lower()}{title[1:]}"
+            low, high = np.quantile(row, [0.05, 0.95])
+            told.append(f"{shorten(task.label)}{how}; {row.mean():.0f} h ({low:.0f} to {high:.0f}) in year 1")
+    return told
 
 
 def _why(facts: Facts) -> list[str]:
@@ -93,16 +115,15 @@ def _against_nothing(facts: Facts, name: str) -> str:
     summary, choice = facts.summary, facts.decision.choice
     measure = next(one for one in MEASURES if one.name == name)
     scale = scale_of(summary, measure, facts.system)
-    row = summary.sel(measure=name, strategy=choice)
-    better, worse = float(row.sel(other=NO_ACTION)["better"]), float(row.sel(other=NO_ACTION)["difference"])
-    word = less_and_more(measure)[0 if (worse < 0) == (measure.better == "lower") else 1]
-    text = f"{title_of(measure, int(summary.attrs['year']))}: {level(summary, measure, choice, scale)}, against "
-    text += f"{level(summary, measure, NO_ACTION, scale)} with no action"
-    if float(row.sel(other=NO_ACTION)["equal"]) == 1:
-        return f"{text}: the same in every world."
-    if word != less_and_more(measure)[0] or better < 0.5:
-        return f"{text}: not better than leaving it alone."
-    return f"{text}: {gap(summary, measure, choice, NO_ACTION, scale, word)}."
+    text = f"{title_of(measure, int(summary.attrs['year']))}: {level(summary, measure, choice, scale)}; "
+    text += f"with no action {level(summary, measure, NO_ACTION, scale)}"
+    better, equal, worse = wins(summary, name, choice, NO_ACTION)
+    if not better and not worse:
+        return f"{text}. The same in every world."
+    word = surety(better, better + worse)
+    if better <= worse or word == "not sure":
+        return f"{text}. Not surely better than leaving it alone: {shares_of(better, equal, worse)}."
+    return f"{text}. {word[0].upper()}{word[1:]}: {shares_of(better, equal, worse)}."
 
 
 def _levels(facts: Facts) -> list[str]:
@@ -132,8 +153,8 @@ def _sure(facts: Facts) -> list[str]:
     row = decision.options.sel(strategy=decision.next)
     word = surety(wins, wins + losses)
     told = (
-        f"How sure: {word if decision.next not in facts.undecided else 'not sure'}. Against {quote(decision.next)}, "
-        f"the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
+        f"{'Not sure' if decision.next in facts.undecided else word[0].upper() + word[1:]}: against "
+        f"{quote(decision.next)}, the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
         f"{amounts.text(float(row['ahead']))} on average "
         f"({percent(float(decision.options.attrs['confidence']))} interval "
         f"{amounts.span(float(row['ahead_low']), float(row['ahead_high']))})."

@@ -48,22 +48,22 @@ def hours_by_year(facts: Facts) -> Figure | None:
     low, high = np.quantile(table.sum(axis=2), [0.05, 0.95], axis=0)
     years = hours["year"].to_numpy()
     with mpl.rc_context({**_PRINT, "hatch.linewidth": 0.6}):
-        figure = Figure(figsize=(7.3, 1.65), layout="constrained")
+        figure = Figure(figsize=(2.85, 2.05), layout="constrained")
         axes = figure.subplots()
         below = np.zeros(len(years))
         for values, (_, colour, hatch) in zip(parts, _PARTS, strict=True):
-            axes.bar(years, values, 0.78, bottom=below, color=colour, hatch=hatch, edgecolor="#303030", lw=0.5)
+            axes.bar(years, values, 0.78, bottom=below, color=colour, hatch=hatch, edgecolor="#303030", lw=0.3)
             below = below + values
         if facts.worlds > 1:
-            axes.vlines(years, low, high, color="#000000", lw=1.2)
+            axes.vlines(years, low, high, color="#000000", lw=0.9)
         axes.set_xlim(0.3, float(years[-1]) + 0.7)
         axes.set_ylim(0, 1.05 * max(float(np.max(high, initial=0.0)), float(below.max()), 1.0))
-        axes.xaxis.set_major_locator(MaxNLocator(min(len(years), 16), integer=True))
+        axes.xaxis.set_major_locator(MaxNLocator(min(len(years), 7), integer=True))
         axes.yaxis.set_major_locator(MaxNLocator(4))
         axes.set_ylabel("hours")
         axes.set_xlabel("year", labelpad=0)
         handles = [Patch(fc=colour, hatch=hatch, ec="#303030", lw=0.5, label=name) for name, colour, hatch in _PARTS]
-        figure.legend(handles=handles, loc="outside right center", handlelength=1.8)
+        figure.legend(handles=handles, loc="outside upper left", ncols=3, handlelength=1.5, columnspacing=0.9)
     return figure
 
 
@@ -73,7 +73,7 @@ def few_outcomes(facts: Facts) -> Figure:
     panels = [panel for panel in PANELS if panel.outcome in FEW_OUTCOMES and panel.outcome in known]
     lines = lines_of(strategy_names(facts.dataset))
     with mpl.rc_context(_PRINT):
-        figure = Figure(figsize=(7.3, 2.0), layout="constrained")
+        figure = Figure(figsize=(7.3, 1.72), layout="constrained")
         for axes, panel in zip(figure.subplots(1, len(panels), squeeze=False)[0], panels, strict=True):
             draw_panel(axes, facts.dataset, panel, lines, facts.system, 0.9, small=True)
             axes.set_xlabel("year", labelpad=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -99,6 +100,11 @@ class Facts:
     def names_of(self, measure: str) -> bool:
         """Whether the summary has a measure."""
         return measure in [str(name) for name in self.summary["measure"].values]
+
+
+def shorten(text: str, most: int = 60) -> str:
+    """Cut a name that would burst a page."""
+    return textwrap.shorten(text, most, placeholder="...") if " " in text[:most] else text[:most]
 
 
 def measure_of(name: str) -> Measure | None:

@@ -7,9 +7,8 @@ from typing import Any
 import numpy as np
 
 from spreadsim.analysis.goals import Limit
-from spreadsim.analysis.outcomes import MEASURES, by_year
+from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.scoring import broken
-from spreadsim.analysis.sentences import level
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
 from spreadsim.schema import SEASONS
@@ -18,6 +17,7 @@ from spreadsim.views.brief.facts import Amounts, Facts
 MOST_ROWS = 6
 BY_YEAR = 5
 Table = dict[str, Any]
+Cell = tuple[str, str]  # a number, and its range below it
 
 
 def options(facts: Facts, most: int = MOST_ROWS) -> Table:
@@ -25,25 +25,11 @@ def options(facts: Facts, most: int = MOST_ROWS) -> Table:
     shown = facts.ranked[:most]
     if NO_ACTION in facts.ranked and NO_ACTION not in shown:
         shown = [*shown[:-1], NO_ACTION]
-    columns: list[tuple[str, dict[str, str]]] = []
-    known = [str(name) for name in facts.summary["measure"].values]
-    for measure in MEASURES:
-        if measure.name in ("hours", "cost") and measure.name in known:
-            head = "hours a year" if measure.name == "hours" else _money_head(facts)
-            scale = scale_of(facts.summary, measure, facts.system)
-            unit = scale.unit if measure.name == "cost" else ""
-            if measure.name == "cost" and not _has_money(facts, "cost"):
-                continue
-            cells = {name: level(facts.summary, measure, name, scale).replace(f" {scale.unit}", "") for name in shown}
-            columns.append((f"{head}{f', {unit}' if unit else ''}", cells))
+    columns: list[tuple[str, dict[str, Cell]]] = []
+    columns += _measured(facts, shown, ("hours", "cost"))
     columns += _by_fund(facts, shown)
-    columns += _match(facts, shown)
     columns += _staying_under(facts, shown)
-    for measure in MEASURES:
-        if measure.name in ("seeds_exported", "infested_area") and measure.name in known:
-            scale = scale_of(facts.summary, measure, facts.system)
-            cells = {name: level(facts.summary, measure, name, scale).replace(f" {scale.unit}", "") for name in shown}
-            columns.append((f"{title_of(measure, facts.years)}, {scale.unit}", cells))
+    columns += _measured(facts, shown, ("seeds_exported", "infested_area"))
     columns += _if_stopped(facts, shown)
     rows = [[name, *(cells[name] for _, cells in columns)] for name in shown]
     left = len(facts.ranked) - len(shown)
@@ -62,16 +48,16 @@ def staying_under(facts: Facts) -> Limit | None:
     return Limit("fruiting_hosts", under=facts.under, by=min(BY_YEAR, facts.years))
 
 
-def pairs(facts: Facts) -> Table:
-    """Give how the choice differs from each other option, world by world."""
+def pairs(facts: Facts, most: int = MOST_ROWS - 1) -> Table:
+    """Give how the choice differs from the others that come next, world by world."""
     decision, amounts = facts.decision, Amounts(facts)
     area = next((one for one in MEASURES if one.name == "infested_area" and facts.names_of(one.name)), None)
     both = area is not None and amounts.title != area.title
-    heads = ["than", f"{amounts.title} {'less' if amounts.better_higher else 'more'} there", "choice better in"]
+    heads = ["option", f"{amounts.title} {'less' if amounts.better_higher else 'more'} there", "choice better in"]
     heads += ["infested area more there"] if both else []
     score = decision.scored["score"]
     rows = []
-    for name in facts.ranked[1:]:
+    for name in facts.ranked[1 : most + 1]:
         row = decision.options.sel(strategy=name)
         better = float((score.sel(strategy=decision.choice) < score.sel(strategy=name)).mean())
         span = amounts.span(float(row["ahead_low"]), float(row["ahead_high"]))
@@ -88,19 +74,18 @@ def pairs(facts: Facts) -> Table:
 
 def by_season(facts: Facts, strategy: str) -> Table:
     """Give the hours and money of a strategy by season, a year on average; in brackets where 90 % of worlds lie."""
-    heads, columns = ["season"], []
-    for name, kind in (("hours", "hours"), ("cost", "money")):
-        if name not in facts.dataset or (name == "cost" and not _has_money(facts, name)):
+    rows = []
+    for name, kind in (("hours", "hours"), ("cost", "money"), ("match", "money")):
+        if name not in facts.dataset or (kind == "money" and not _has_money(facts, name)):
             continue
         values = facts.dataset[name].sel(strategy=strategy).isel(year=slice(1, None)).sum("task").mean("year")
         table = values.transpose("season", "replicate").to_numpy()
         table = np.vstack([table, table.sum(axis=0)])
         scale = Scale(table.ravel(), kind, facts.system, facts.experiment.currency)
-        heads.append(scale.unit)
-        columns.append([_spread(row, scale) for row in table])
-    names = [*SEASONS, "the year"]
-    rows = [[name, *(column[k] for column in columns)] for k, name in enumerate(names)] if columns else []
-    return {"heads": heads, "rows": rows}
+        unit = scale.unit.replace(" a year", "")
+        head = {"hours": "hours", "cost": f"cash, {unit}", "match": f"worth of unpaid hours, {unit}"}[name]
+        rows.append([head, *(_spread(row, scale) for row in table)])
+    return {"heads": ["a year", *SEASONS, "all"], "rows": rows}
 
 
 def by_task(facts: Facts, strategy: str) -> Table:
@@ -118,11 +103,34 @@ def by_task(facts: Facts, strategy: str) -> Table:
     return {"heads": ["task", *(f"hours, year {year}" for year in years)], "rows": rows}
 
 
-def _spread(values: Any, scale: Scale) -> str:
-    if len(values) < 2:
-        return scale.text(float(np.mean(values)))
+def _measured(facts: Facts, shown: list[str], wanted: tuple[str, ...]) -> list[tuple[str, dict[str, Cell]]]:
+    """Columns of measures of the summary: mean, and where 90 % of the worlds lie."""
+    columns = []
+    for measure in MEASURES:
+        if measure.name not in wanted or not facts.names_of(measure.name):
+            continue
+        if measure.name == "cost" and not _has_money(facts, "cost"):
+            continue
+        scale = scale_of(facts.summary, measure, facts.system)
+        heads = {"hours": "hours a year", "cost": f"{_money_head(facts)}, {scale.unit}"}
+        head = heads.get(measure.name, f"{title_of(measure, facts.years)}, {scale.unit}")
+        cells = {}
+        for name in shown:
+            row = facts.summary.sel(measure=measure.name, strategy=name)
+            span = scale.span(float(row["world_low"]), float(row["world_high"])) if facts.worlds > 1 else ""
+            cells[name] = (scale.text(float(row["mean"])), span)
+        columns.append((head, cells))
+    return columns
+
+
+def _cell(values: Any, scale: Scale) -> Cell:
     low, high = np.quantile(values, [0.05, 0.95])
-    return f"{scale.text(float(values.mean()))} ({scale.span(float(low), float(high))})"
+    return scale.text(float(values.mean())), scale.span(float(low), float(high)) if len(values) > 1 else ""
+
+
+def _spread(values: Any, scale: Scale) -> str:
+    number, span = _cell(values, scale)
+    return f"{number} ({span})" if span else number
 
 
 def _has_money(facts: Facts, name: str) -> bool:
@@ -135,17 +143,7 @@ def _money_head(facts: Facts) -> str:
     return f"cash ({', '.join(paid)}, material)" if paid else "cash"
 
 
-def _match(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]:
-    """Worth of unpaid hours, a year."""
-    if not _has_money(facts, "match"):
-        return []
-    values = by_year(facts.dataset, "match").isel(year=slice(1, None)).mean("year")
-    scale = Scale(values.to_numpy().ravel(), "money", facts.system, facts.experiment.currency)
-    cells = {name: _spread(values.sel(strategy=name).to_numpy(), scale) for name in shown}
-    return [(f"worth of unpaid hours, {scale.unit}", cells)]
-
-
-def _by_fund(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]:
+def _by_fund(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, Cell]]]:
     """What is spent of each fund over all years."""
     if "fund_left" not in facts.dataset:
         return []
@@ -156,12 +154,12 @@ def _by_fund(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]
         spent = left.isel(year=0) - left.isel(year=-1)
         scale = Scale([amounts.get(fund, 0.0), *spent.to_numpy().ravel()], "money", "metric", "")
         unit = scale.unit.replace(" a year", "").replace("money", facts.experiment.currency)
-        cells = {name: _spread(spent.sel(strategy=name).to_numpy(), scale) for name in shown}
+        cells = {name: _cell(spent.sel(strategy=name).to_numpy(), scale) for name in shown}
         columns.append((f"spent of {fund}, all years, {unit}", cells))
     return columns
 
 
-def _staying_under(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]:
+def _staying_under(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, Cell]]]:
     limit = staying_under(facts)
     if limit is None:
         return []
@@ -170,11 +168,11 @@ def _staying_under(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, 
     for name in shown:
         row = table.sel(strategy=name)
         low, high = 1 - float(row["high"]), 1 - float(row["low"])
-        cells[name] = f"{percent(1 - float(row['share']))} ({100 * low:.0f} to {100 * high:.0f})"
+        cells[name] = (percent(1 - float(row["share"])), f"{100 * low:.0f} to {100 * high:.0f}")
     return [(f"chance of fewer than {facts.under:,} fruiting hosts from year {limit.by} on", cells)]
 
 
-def _if_stopped(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str]]]:
+def _if_stopped(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, Cell]]]:
     stopped = facts.stopped
     if stopped is None:
         return []
@@ -182,5 +180,5 @@ def _if_stopped(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, str
     fruiting = {NO_ACTION: chosen["fruiting_hosts"].sel(strategy=NO_ACTION).to_numpy()} if NO_ACTION in shown else {}
     fruiting |= stopped.fruiting
     scale = Scale(np.concatenate(list(fruiting.values())), "hosts")
-    cells = {name: _spread(fruiting[name], scale) if name in fruiting else "-" for name in shown}
+    cells = {name: _cell(fruiting[name], scale) if name in fruiting else ("-", "") for name in shown}
     return [(f"fruiting hosts in year {stopped.year} if money ends after year {stopped.after}", cells)]

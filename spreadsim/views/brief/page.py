@@ -23,7 +23,7 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.views.brief import options, words
 from spreadsim.views.brief.answer import answer
 from spreadsim.views.brief.charts import few_outcomes, hours_by_year
-from spreadsim.views.brief.entry_map import entry_map
+from spreadsim.views.brief.entry_map import entry_map, small_site_map
 from spreadsim.views.brief.facts import Facts
 from spreadsim.views.description import brief_cautions, notices, used_treatments
 from spreadsim.views.maps import occupancy_maps
@@ -124,20 +124,20 @@ def _page_one(facts: Facts) -> dict[str, Any]:
 
 def _page_two(facts: Facts) -> dict[str, Any]:
     experiment = facts.experiment
-    work = words.first_work(facts)
+    work = words.first_work(facts, whole=True)
     several = len(facts.names) > 1
-    shown = sorted(range(len(work)), key=lambda k: -facts.beginning.work[k].hours[0])[:_ROWS] if facts.beginning else []
     return {
         "question": words.question(facts),
+        "small_map": _png(small_site_map(experiment.site, facts.system), 170),
         "compared": words.compared(facts),
         "through_time": _svg(few_outcomes(facts)),
         "pairs": options.pairs(facts) if several and facts.worlds > 1 else None,
         "seasons": options.by_season(facts, facts.decision.choice) if facts.chosen is not None else None,
         "order": words.order_of_work(facts),
         "order_why": facts.chosen.why if facts.chosen is not None else "",
-        "work": [work[k] for k in sorted(shown)],
-        "work_left": len(work) - len(shown),
-        "work_all": work,
+        "work": work[:_ROWS],
+        "work_left": max(0, len(work) - _ROWS),
+        "work_all": words.first_work(facts, whole=False),
         "cautions": brief_cautions(experiment),
         "change": words.would_change(facts),
         "assumed": words.assumed(facts),
@@ -191,15 +191,24 @@ def _levels(facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
     return told
 
 
+def _laid_out(figure: Figure) -> Figure:
+    """Settle the layout once: it takes as long as drawing, and would be done for each."""
+    layout = figure.get_layout_engine()
+    if layout is not None:
+        layout.execute(figure)
+        figure.set_layout_engine(None)
+    return figure
+
+
 def _svg(figure: Figure) -> str:
     """A chart as a picture of lines, its letters as outlines: it looks the same on every machine."""
     file = BytesIO()
     with mpl.rc_context({**RC, "svg.fonttype": "path"}):
-        figure.savefig(file, format="svg", facecolor="white", metadata={"Date": None, "Creator": None})
+        _laid_out(figure).savefig(file, format="svg", facecolor="white", metadata={"Date": None, "Creator": None})
     return f"data:image/svg+xml;base64,{b64encode(file.getvalue()).decode()}"
 
 
 def _png(figure: Figure, dots: int) -> str:
     file = BytesIO()
-    figure.savefig(file, format="png", dpi=dots, facecolor="white", metadata={"Software": None})
+    _laid_out(figure).savefig(file, format="png", dpi=dots, facecolor="white", metadata={"Software": None})
     return f"data:image/png;base64,{b64encode(file.getvalue()).decode()}"

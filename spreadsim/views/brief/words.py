@@ -66,7 +66,7 @@ def compared(facts: Facts) -> list[tuple[str, str]]:
             text = "nobody does anything: what all others are measured against"
         else:
             text = strategy.why or "; then ".join(dict.fromkeys(task.label for task in strategy.tasks))
-        told.append((strategy.name, textwrap.shorten(text, 150, placeholder="...")))
+        told.append((strategy.name, textwrap.shorten(text, 105, placeholder="...")))
     return told
 
 
@@ -95,47 +95,53 @@ def beginning_words(facts: Facts) -> list[str]:
         return []
     names = facts.experiment.site.unit_names
     if not names:
-        return ["The site has no units: draw some, and the brief says where to begin."]
+        return ["The site has no units: name some, and the brief says in which to begin."]
     lines = []
-    for kind, what in (("stems", "Climbing stems"), ("mat", "Mats")):
-        entries = [entry for entry in told.entries if entry.kind == kind and entry.unit]
-        if not entries:
-            continue
+    for kind, what in (("stems", "climbing stems"), ("mat", "mats")):
         by_year: dict[int, list[str]] = {}
-        for entry in entries:
-            by_year.setdefault(entry.year or 0, []).append(f"{names[entry.unit - 1]} ({percent(entry.share)})")
+        for entry in told.entries:
+            if entry.kind == kind and entry.unit:
+                name = f"{names[entry.unit - 1]} ({percent(entry.share)})"
+                by_year.setdefault(entry.year or 0, []).append(name)
         parts = [f"in year {year} in {', '.join(by_year[year])}" for year in sorted(by_year) if year]
+        if parts:
+            lines.append(f"Work on {what} begins {'; '.join(parts)}.")
         if 0 in by_year:
-            parts.append(f"not by year {told.years}, so left for now: {', '.join(by_year[0])}")
-        lines.append(f"{what}: work begins {'; '.join(parts) if by_year.keys() - {0} else parts[0]}.")
+            lines.append(f"Left for now, with no work on {what} by year {told.years}: {', '.join(by_year[0])}.")
     return lines
 
 
-def first_work(facts: Facts) -> list[list[str]]:
-    """Give the work of the first two seasons by season, task and unit."""
+def first_work(facts: Facts, *, whole: bool) -> list[list[str]]:
+    """Give the work of the first two seasons by season and task, for all of the site or by unit."""
     told = facts.beginning
     if told is None or facts.chosen is None:
         return []
-    return [_work_row(facts, facts.chosen, work) for work in told.work]
-
-
-def _work_row(facts: Facts, strategy: Strategy, work: Work) -> list[str]:
     names = facts.experiment.site.unit_names
-    unit = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
+    rows = []
+    for work in told.work:
+        if (work.unit is None) != whole:
+            continue
+        if whole:
+            at = (one for one in told.work if one.unit and (one.season, one.task) == (work.season, work.task))
+            most = sorted(at, key=lambda one: -one.hours[0])
+            where = ", ".join(names[one.unit - 1] for one in most if one.unit)
+        else:
+            where = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
+        rows.append(_work_row(facts, facts.chosen, work, where))
+    return rows
+
+
+def _work_row(facts: Facts, strategy: Strategy, work: Work, where: str) -> list[str]:
     hours = Scale(work.hours, "hours")
     what = []
     if work.hosts[2] >= 0.5:
         what.append(f"{work.hosts[0]:.0f} hosts ({work.hosts[1]:.0f} to {work.hosts[2]:.0f})")
     if work.area[2] > 0:
         scale = Scale(work.area, "area", facts.system)
-        what.append(scale.with_unit(f"{scale.text(work.area[0])} ({scale.span(work.area[1], work.area[2])})"))
-    return [
-        f"{SEASONS[work.season % 4]}, year {work.season // 4 + 1}",
-        strategy.tasks[work.task].label,
-        unit,
-        f"{hours.text(work.hours[0])} ({hours.span(work.hours[1], work.hours[2])})",
-        ", ".join(what),
-    ]
+        what.append(f"{scale.with_unit(scale.text(work.area[0]))} ({scale.span(work.area[1], work.area[2])})")
+    middle, low, high = work.hours
+    span = hours.text(middle) if low == high else f"{hours.text(middle)} ({hours.span(low, high)})"
+    return [SEASONS[work.season % 4], strategy.tasks[work.task].label, where, span, ", ".join(what)]
 
 
 def stopped_words(facts: Facts) -> list[str]:
@@ -237,4 +243,7 @@ def told_of(beginning: Beginning | None) -> str:
     """Say how many worlds were run again for the units by year."""
     if beginning is None:
         return ""
-    return f"{beginning.worlds} of the worlds, run again; in brackets the share of them in which it has begun by then"
+    return (
+        f"{beginning.worlds} of the worlds, run again. Work in a unit has begun once half a day (4 h) of a year goes there; "
+        "in brackets, in which share of these worlds it had by then."
+    )
