@@ -104,7 +104,7 @@ def _why(facts: Facts) -> list[str]:
     elif reason in ("best", "best within the limits"):
         most = "most" if amounts.better_higher else "least"
         among = "of the options that keep the limits " if reason == "best within the limits" else ""
-        told.append(f"Because {among}it left the {most} {amounts.title}, on average over {facts.worlds:,} worlds.")
+        told.append(f"Because {among}it has the {most} {amounts.title}, on average over {facts.worlds:,} worlds.")
     if choice == NO_ACTION or NO_ACTION not in facts.names:
         return told + _levels(facts)
     return told + [_against_nothing(facts, name) for name in _TOLD if facts.names_of(name)]
@@ -162,7 +162,14 @@ def _sure(facts: Facts) -> list[str]:
     if decision.next in facts.undecided:
         told += " An interval that reaches 0 means that the two cannot be told apart: run more worlds, or choose by "
         told += "what is not counted here."
-    return [told, *_other_yardsticks(facts)]
+    return [told, _best(facts), *_other_yardsticks(facts)]
+
+
+def _best(facts: Facts) -> str:
+    """In how many worlds the choice was the best of all that it was chosen among."""
+    row = facts.decision.options.sel(strategy=facts.decision.choice)
+    low, high = 100 * float(row["best_low"]), 100 * float(row["best_high"])
+    return f"It was the best of all in {percent(float(row['best']))} of worlds ({low:.0f} to {high:.0f} %)."
 
 
 def _other_yardsticks(facts: Facts) -> list[str]:
@@ -178,7 +185,7 @@ def _other_yardsticks(facts: Facts) -> list[str]:
         elif verdict.best != choice and choice in verdict.beaten and not verdict.same:
             told.append(f"If {verdict.measure.title} counts most, {quote(verdict.best)} did better.")
     if agree:
-        told.insert(0, f"It stands out from all others by {_and(agree)}.")
+        told.insert(0, f"It stands out from all others on {_and(agree)}.")
     return told
 
 

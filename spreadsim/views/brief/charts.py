@@ -55,7 +55,8 @@ def hours_by_year(facts: Facts) -> Figure | None:
             axes.bar(years, values, 0.78, bottom=below, color=colour, hatch=hatch, edgecolor="#303030", lw=0.3)
             below = below + values
         if facts.worlds > 1:
-            axes.vlines(years, low, high, color="#000000", lw=0.9)
+            axes.vlines(years, low, high, color="#000000", lw=0.7)
+        axes.set_axisbelow(True)
         axes.set_xlim(0.3, float(years[-1]) + 0.7)
         axes.set_ylim(0, 1.05 * max(float(np.max(high, initial=0.0)), float(below.max()), 1.0))
         axes.xaxis.set_major_locator(MaxNLocator(min(len(years), 7), integer=True))
@@ -73,11 +74,11 @@ def few_outcomes(facts: Facts) -> Figure:
     panels = [panel for panel in PANELS if panel.outcome in FEW_OUTCOMES and panel.outcome in known]
     lines = lines_of(strategy_names(facts.dataset))
     with mpl.rc_context(_PRINT):
-        figure = Figure(figsize=(7.3, 1.72), layout="constrained")
+        figure = Figure(figsize=(7.3, 1.6), layout="constrained")
         for axes, panel in zip(figure.subplots(1, len(panels), squeeze=False)[0], panels, strict=True):
             draw_panel(axes, facts.dataset, panel, lines, facts.system, 0.9, small=True)
             axes.set_xlabel("year", labelpad=0)
         handles, names = lines_key(lines, small=True)
         labels = ["\n".join(textwrap.wrap(name, 60)[:2]) for name in names]
-        figure.legend(handles, labels, loc="outside lower center", ncols=min(3, len(labels)), handlelength=3.2)
+        figure.legend(handles, labels, loc="outside lower center", ncols=min(3, len(labels)), handlelength=3.0, fontsize=7.5, borderpad=0)
     return figure

@@ -34,7 +34,7 @@ def options(facts: Facts, most: int = MOST_ROWS) -> Table:
     rows = [[name, *(cells[name] for _, cells in columns)] for name in shown]
     left = len(facts.ranked) - len(shown)
     return {
-        "heads": ["option", *(head for head, _ in columns)],
+        "heads": ["Option", *(head[0].upper() + head[1:] for head, _ in columns)],
         "rows": rows,
         "left": left,
         "chosen": facts.decision.choice if not set(facts.undecided) and len(facts.names) > 1 else "",
@@ -72,10 +72,10 @@ def pairs(facts: Facts, most: int = MOST_ROWS - 1) -> Table:
     return {"heads": heads, "rows": rows}
 
 
-def by_season(facts: Facts, strategy: str) -> Table:
-    """Give the hours and money of a strategy by season, a year on average; in brackets where 90 % of worlds lie."""
+def by_season(facts: Facts, strategy: str, *, unpaid: bool) -> Table:
+    """Give the hours and money of a strategy by season, a year on average, and what unpaid hours are worth."""
     rows = []
-    for name, kind in (("hours", "hours"), ("cost", "money"), ("match", "money")):
+    for name, kind in (("hours", "hours"), ("cost", "money"), ("match", "money"))[: 3 if unpaid else 2]:
         if name not in facts.dataset or (kind == "money" and not _has_money(facts, name)):
             continue
         values = facts.dataset[name].sel(strategy=strategy).isel(year=slice(1, None)).sum("task").mean("year")
@@ -106,7 +106,7 @@ def by_task(facts: Facts, strategy: str) -> Table:
 def _measured(facts: Facts, shown: list[str], wanted: tuple[str, ...]) -> list[tuple[str, dict[str, Cell]]]:
     """Columns of measures of the summary: mean, and where 90 % of the worlds lie."""
     columns = []
-    for measure in MEASURES:
+    for measure in sorted(MEASURES, key=lambda one: wanted.index(one.name) if one.name in wanted else -1):
         if measure.name not in wanted or not facts.names_of(measure.name):
             continue
         if measure.name == "cost" and not _has_money(facts, "cost"):

@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 _DOTS = 110  # per inch, of maps
-_ROWS = 9  # of the first seasons' work on page two; all of them in an appendix
 
 
 def brief_page(
@@ -108,7 +107,6 @@ def _page_one(facts: Facts) -> dict[str, Any]:
     units = facts.beginning is not None and bool(facts.experiment.site.unit_names)
     return {
         "answer": answer(facts),
-        "best": words.alone_or_best(facts),
         "entry_map": _png(entry_map(facts.experiment.site, facts.beginning, facts.system), 170)
         if units and facts.beginning is not None
         else "",
@@ -124,7 +122,6 @@ def _page_one(facts: Facts) -> dict[str, Any]:
 
 def _page_two(facts: Facts) -> dict[str, Any]:
     experiment = facts.experiment
-    work = words.first_work(facts, whole=True)
     several = len(facts.names) > 1
     return {
         "question": words.question(facts),
@@ -132,12 +129,9 @@ def _page_two(facts: Facts) -> dict[str, Any]:
         "compared": words.compared(facts),
         "through_time": _svg(few_outcomes(facts)),
         "pairs": options.pairs(facts) if several and facts.worlds > 1 else None,
-        "seasons": options.by_season(facts, facts.decision.choice) if facts.chosen is not None else None,
+        "seasons": options.by_season(facts, facts.decision.choice, unpaid=False) if facts.chosen is not None else None,
         "order": words.order_of_work(facts),
-        "order_why": facts.chosen.why if facts.chosen is not None else "",
-        "work": work[:_ROWS],
-        "work_left": max(0, len(work) - _ROWS),
-        "work_all": words.first_work(facts, whole=False),
+        "work": words.first_work(facts),
         "cautions": brief_cautions(experiment),
         "change": words.would_change(facts),
         "assumed": words.assumed(facts),
@@ -165,6 +159,8 @@ def _appendices(facts: Facts) -> dict[str, Any]:
         "mapped": " and ".join(dict.fromkeys(shown)),
         "levels": _levels(facts),
         "confidence": percent(float(facts.summary.attrs["confidence"])),
+        "seasons_all": options.by_season(facts, facts.decision.choice, unpaid=True) if facts.chosen is not None else None,
+        "pairs_all": options.pairs(facts, most=len(facts.names)) if len(facts.names) > 1 and facts.worlds > 1 else None,
         "tasks": options.by_task(facts, facts.decision.choice) if facts.chosen is not None else None,
         "all_cautions": [(one.title, one.cautions) for one in used_treatments(experiment)],
         "options_all": options.options(facts, most=len(facts.names)),

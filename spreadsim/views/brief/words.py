@@ -5,12 +5,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from spreadsim.analysis.decision_words import facts_to_measure, knowing_sentence
-from spreadsim.analysis.headline import quote
+from spreadsim.analysis.headline import lower, quote
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.pairs import HOW_CORRECTED
 from spreadsim.analysis.sentences import trust
@@ -19,13 +19,14 @@ from spreadsim.analysis.wording import Scale, percent
 from spreadsim.inputs.strategy import Strategy
 from spreadsim.inputs.task import kind_of_work
 from spreadsim.schema import SEASONS
-from spreadsim.views.brief.facts import Facts
+from spreadsim.views.brief.facts import Facts, shorten
 from spreadsim.views.description import strategy_lines
 
 if TYPE_CHECKING:
-    from spreadsim.planning.briefing import Beginning, Work
+    from spreadsim.planning.briefing import Beginning
 
 _FEWEST_FOR_FACTS = 50
+_MOST_UNITS = 4
 # What the model has it that each kind of work is for; ODD.md says it at length.
 _FOR: Mapping[str, str] = MappingProxyType(
     {
@@ -66,7 +67,7 @@ def compared(facts: Facts) -> list[tuple[str, str]]:
             text = "nobody does anything: what all others are measured against"
         else:
             text = strategy.why or "; then ".join(dict.fromkeys(task.label for task in strategy.tasks))
-        told.append((strategy.name, textwrap.shorten(text, 105, placeholder="...")))
+        told.append((shorten(strategy.name), textwrap.shorten(text, 100, placeholder="...")))
     return told
 
 
@@ -76,16 +77,46 @@ def in_full(facts: Facts, strategy: Strategy) -> tuple[str, list[str]]:
     return first.removeprefix(f"Strategy: {strategy.name}.").strip(), [line.strip().split(". ", 1)[-1] for line in lines]
 
 
-def order_of_work(facts: Facts) -> list[tuple[str, str]]:
-    """Give the tasks of the choice in their order, each with what it is for."""
+def order_of_work(facts: Facts) -> dict[str, list[Any]]:
+    """Give the tasks of the choice in their order: what each is for, its hours in the first seasons, and where."""
     if facts.chosen is None:
-        return []
-    told = []
-    for task in facts.chosen.tasks:
+        return {"heads": [], "rows": []}
+    told = facts.beginning
+    seasons = sorted({work.season for work in told.work}) if told else []
+    heads = ["task, in this order", "what for", *(f"{SEASONS[s % 4]}, h" for s in seasons)]
+    rows = []
+    for t, task in enumerate(facts.chosen.tasks):
         treatment = facts.experiment.treatment(task.treatment)
-        how = "" if task.label in (treatment.name, treatment.title) else f" ({treatment.title.lower()})"
-        told.append((f"{task.label}{how}", _FOR[kind_of_work(treatment)]))
-    return told
+        how = "" if task.label in (treatment.name, treatment.title) else f" ({lower(treatment.title)})"
+        row = [f"{t + 1}. {shorten(task.label)}{how}", _FOR[kind_of_work(treatment)]]
+        for season in seasons if told else []:
+            found = (work for work in told.work if (work.season, work.task, work.unit) == (season, t, None))
+            work = next(found, None) if told else None
+            row.append(_hours(work.hours) if work else "-")
+        if facts.experiment.site.unit_names and told:
+            row.append(_where(facts, told, t))
+        rows.append(row)
+    if facts.experiment.site.unit_names and told:
+        heads.append("where, most first")
+    return {"heads": heads, "rows": rows}
+
+
+def _where(facts: Facts, told: Beginning, task: int) -> str:
+    """Name the units that a task goes to in the first seasons, that with most hours first."""
+    hours: dict[int, float] = {}
+    for work in told.work:
+        if work.unit and work.task == task:
+            hours[work.unit] = hours.get(work.unit, 0.0) + sum(work.hours) / 3
+    names = facts.experiment.site.unit_names
+    most = sorted(hours, key=lambda unit: -hours[unit])
+    shown = ", ".join(names[unit - 1] for unit in most[:_MOST_UNITS])
+    return (shown or "-") + (f", {len(most) - _MOST_UNITS} more" if len(most) > _MOST_UNITS else "")
+
+
+def _hours(three: tuple[float, float, float]) -> str:
+    middle, low, high = three
+    scale = Scale([10.0], "hours") if high < 10 else Scale([100.0], "hours")
+    return scale.text(middle) if low == high else f"{scale.text(middle)} ({scale.span(low, high)})"
 
 
 def beginning_words(facts: Facts) -> list[str]:
@@ -111,37 +142,27 @@ def beginning_words(facts: Facts) -> list[str]:
     return lines
 
 
-def first_work(facts: Facts, *, whole: bool) -> list[list[str]]:
-    """Give the work of the first two seasons by season and task, for all of the site or by unit."""
+def first_work(facts: Facts) -> list[list[str]]:
+    """Give the work of the first two seasons by season, task and unit."""
     told = facts.beginning
     if told is None or facts.chosen is None:
         return []
     names = facts.experiment.site.unit_names
     rows = []
     for work in told.work:
-        if (work.unit is None) != whole:
+        if work.unit is None:
             continue
-        if whole:
-            at = (one for one in told.work if one.unit and (one.season, one.task) == (work.season, work.task))
-            most = sorted(at, key=lambda one: -one.hours[0])
-            where = ", ".join(names[one.unit - 1] for one in most if one.unit)
-        else:
-            where = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
-        rows.append(_work_row(facts, facts.chosen, work, where))
+        what = []
+        if work.hosts[2] >= 0.5:
+            what.append(f"{work.hosts[0]:.0f} hosts ({work.hosts[1]:.0f} to {work.hosts[2]:.0f})")
+        if work.area[2] > 0:
+            scale = Scale(work.area, "area", facts.system)
+            what.append(f"{scale.with_unit(scale.text(work.area[0]))} ({scale.span(work.area[1], work.area[2])})")
+        where = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
+        when = f"{SEASONS[work.season % 4]}, year {work.season // 4 + 1}"
+        label = facts.chosen.tasks[work.task].label
+        rows.append([when, label, where, _hours(work.hours), ", ".join(what)])
     return rows
-
-
-def _work_row(facts: Facts, strategy: Strategy, work: Work, where: str) -> list[str]:
-    hours = Scale(work.hours, "hours")
-    what = []
-    if work.hosts[2] >= 0.5:
-        what.append(f"{work.hosts[0]:.0f} hosts ({work.hosts[1]:.0f} to {work.hosts[2]:.0f})")
-    if work.area[2] > 0:
-        scale = Scale(work.area, "area", facts.system)
-        what.append(f"{scale.with_unit(scale.text(work.area[0]))} ({scale.span(work.area[1], work.area[2])})")
-    middle, low, high = work.hours
-    span = hours.text(middle) if low == high else f"{hours.text(middle)} ({hours.span(low, high)})"
-    return [SEASONS[work.season % 4], strategy.tasks[work.task].label, where, span, ", ".join(what)]
 
 
 def stopped_words(facts: Facts) -> list[str]:
@@ -222,16 +243,6 @@ def repeat(facts: Facts) -> list[str]:
         told.append("spreadsim brief RESULTS writes this file again; spreadsim decide RESULTS the tables behind it.")
     told.append("The order of work with places, sheets and a tally: spreadsim worklist EXPERIMENT --strategy NAME.")
     return told
-
-
-def alone_or_best(facts: Facts) -> str:
-    """Say in how many worlds the choice was the best of all that it was chosen among."""
-    row = facts.decision.options.sel(strategy=facts.decision.choice)
-    if len(facts.names) < 2 or facts.worlds < 2 or not np.isfinite(float(row["best"])):
-        return ""
-    low, high = 100 * float(row["best_low"]), 100 * float(row["best_high"])
-    text = f"{quote(facts.decision.choice)} was the best of those that it was chosen among in "
-    return f"{text}{percent(float(row['best']))} of worlds ({low:.0f} to {high:.0f} %)."
 
 
 def _then(names: list[str]) -> str:
