@@ -30,11 +30,11 @@ _MOST_UNITS = 4
 # What the model has it that each kind of work is for; ODD.md says it at length.
 _FOR: Mapping[str, str] = MappingProxyType(
     {
-        "search": "what nobody knows of cannot be worked",
-        "stems": "only stems that have climbed into light bear seed",
-        "mat": "mats spread on the ground and climb again",
-        "natives": "ground that is planted leaves less room for vine",
-        "sources": "seed comes from vine outside as well",
+        "search": "unknown vine cannot be worked",
+        "stems": "only climbing stems bear seed",
+        "mat": "mats spread and climb again",
+        "natives": "less room is left for vine",
+        "sources": "seed comes from outside too",
     }
 )
 
@@ -64,10 +64,10 @@ def compared(facts: Facts) -> list[tuple[str, str]]:
         if strategy.name not in facts.names:
             continue
         if not strategy.tasks:
-            text = "nobody does anything: what all others are measured against"
+            text = "nobody does anything; the measure for all others"
         else:
             text = strategy.why or "; then ".join(dict.fromkeys(task.label for task in strategy.tasks))
-        told.append((shorten(strategy.name), textwrap.shorten(text, 100, placeholder="...")))
+        told.append((shorten(strategy.name), textwrap.shorten(text, 80, placeholder="...")))
     return told
 
 
@@ -109,6 +109,8 @@ def _where(facts: Facts, told: Beginning, task: int) -> str:
             hours[work.unit] = hours.get(work.unit, 0.0) + sum(work.hours) / 3
     names = facts.experiment.site.unit_names
     most = sorted(hours, key=lambda unit: -hours[unit])
+    if len(most) == len(names) > 1:
+        return f"all units, most in {names[most[0] - 1]}"
     shown = ", ".join(names[unit - 1] for unit in most[:_MOST_UNITS])
     return (shown or "-") + (f", {len(most) - _MOST_UNITS} more" if len(most) > _MOST_UNITS else "")
 
