@@ -148,7 +148,7 @@ def _appendices(facts: Facts) -> dict[str, Any]:
         facts.dataset, site=experiment.site, system=facts.system, strategies=tuple(dict.fromkeys(shown))
     ) if where else None  # fmt: skip
     return {
-        "site_map": _png(site_map(experiment.site, system=facts.system), _DOTS),
+        "site_map": _png(site_map(experiment.site, system=facts.system, bare=False), _DOTS),
         "strategies": [
             (strategy.name, *words.in_full(facts, strategy))
             for strategy in experiment.strategies
