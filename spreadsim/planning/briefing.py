@@ -23,7 +23,7 @@ from spreadsim.runs.pool import Pool
 from spreadsim.runs.rows import Rows
 from spreadsim.runs.simulate import world_of
 
-ENTRY_HOURS = 4.0  # half a day of one person: less in a year is a detour, not a beginning
+ENTRY_HOURS = 4.0  # half a day of one person: less in a year is a detour, unless a unit never takes that much
 KINDS = ("stems", "mat")
 YEARS = 3  # units that are not begun by then are left for now
 SEASONS = 2  # whose work is told
@@ -129,8 +129,8 @@ def beginning(
     Returns
     -------
     Beginning
-        A kind of work has begun in a unit in the first year in which it took `ENTRY_HOURS` there; looking for vine
-        does not count.
+        A kind of work begins in a unit in the first year in which it takes `ENTRY_HOURS` there, or half of what it
+        takes in its largest year if that is less; looking for vine does not count.
     """
     years = min(YEARS, experiment.years)
     reader = Reader(experiment, strategy)
@@ -201,7 +201,9 @@ def _entries(reader: Reader, hours: Any) -> list[Entry]:
         tasks = [t for t, one in enumerate(reader.kinds) if one == kind]
         if not tasks:
             continue
-        begun = np.maximum.accumulate(hours[:, :, tasks].sum(axis=2) >= ENTRY_HOURS, axis=1).mean(axis=0)
+        spent = hours[:, :, tasks].sum(axis=2)  # (world, year, unit)
+        least = np.minimum(ENTRY_HOURS, 0.5 * spent.max(axis=1, keepdims=True))
+        begun = np.maximum.accumulate((spent > 0) & (spent >= least), axis=1).mean(axis=0)
         for unit in np.flatnonzero(reader.unit_area > 0).tolist():
             years = np.flatnonzero(begun[:, unit] >= 0.5)
             year = int(years[0]) + 1 if years.size else None

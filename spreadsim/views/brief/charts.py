@@ -80,5 +80,13 @@ def few_outcomes(facts: Facts) -> Figure:
             axes.set_xlabel("year", labelpad=0)
         handles, names = lines_key(lines, small=True)
         labels = ["\n".join(textwrap.wrap(name, 60)[:2]) for name in names]
-        figure.legend(handles, labels, loc="outside lower center", ncols=min(3, len(labels)), handlelength=3.0, fontsize=7.5, borderpad=0)
+        figure.legend(
+            handles,
+            labels,
+            loc="outside lower center",
+            ncols=min(3, len(labels)),
+            handlelength=3.0,
+            fontsize=7.5,
+            borderpad=0,
+        )
     return figure

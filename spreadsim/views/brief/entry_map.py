@@ -106,9 +106,7 @@ def _draw(axes: Axes, site: Site, entries: dict[int, Entry], years: int) -> None
         code[site.unit == unit] = years if entry.year is None else entry.year - 1
     code[site.plantable == 0] = years + 1
     colours = ListedColormap([*_SOON[:years], _LATER, _BARRIER])
-    axes.imshow(
-        code, cmap=colours, vmin=-0.5, vmax=years + 1.5, extent=extent, origin="upper", interpolation="nearest"
-    )
+    axes.imshow(code, cmap=colours, vmin=-0.5, vmax=years + 1.5, extent=extent, origin="upper", interpolation="nearest")
     for unit, entry in entries.items():
         mask = (site.unit == unit) & (site.plantable > 0)
         if entry.year is None and min(mask.shape) > 1:

@@ -97,9 +97,7 @@ def by_task(facts: Facts, strategy: str) -> Table:
     table = values.sel(year=years).sum("season").transpose("task", "year", "replicate").to_numpy()
     scale = Scale([np.nanmax(table, initial=0.0)], "hours", facts.system)
     names = [str(name) for name in facts.dataset["task_name"].sel(strategy=strategy).values]
-    rows = [
-        [name, *(_spread(table[k, y], scale) for y in range(len(years)))] for k, name in enumerate(names) if name
-    ]
+    rows = [[name, *(_spread(table[k, y], scale) for y in range(len(years)))] for k, name in enumerate(names) if name]
     return {"heads": ["task", *(f"hours, year {year}" for year in years)], "rows": rows}
 
 

@@ -74,7 +74,9 @@ def compared(facts: Facts) -> list[tuple[str, str]]:
 def in_full(facts: Facts, strategy: Strategy) -> tuple[str, list[str]]:
     """Give what a strategy is for, and its tasks in words."""
     first, *lines = strategy_lines(facts.experiment, strategy, facts.system)
-    return first.removeprefix(f"Strategy: {strategy.name}.").strip(), [line.strip().split(". ", 1)[-1] for line in lines]
+    return first.removeprefix(f"Strategy: {strategy.name}.").strip(), [
+        line.strip().split(". ", 1)[-1] for line in lines
+    ]
 
 
 def order_of_work(facts: Facts) -> dict[str, list[Any]]:
@@ -257,6 +259,6 @@ def told_of(beginning: Beginning | None) -> str:
     if beginning is None:
         return ""
     return (
-        f"{beginning.worlds} of the worlds, run again. Work in a unit has begun once half a day (4 h) of a year goes there; "
-        "in brackets, in which share of these worlds it had by then."
+        f"{beginning.worlds} of the worlds, run again. Work begins in a unit in the first year in which it takes half a day "
+        "(4 h) there, or half of its largest year if that is less; in brackets, in which share of these worlds by then."
     )
