@@ -27,8 +27,8 @@ _BEGINNING, _STOPPED = 20, 40  # worlds that are run again; what they tell is in
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals], such as the experiment. If not given: the least seed leaving the site, then "
-    "the least infested ground.",
+    help="A TOML file with a table [goals], such as the experiment. If not given: the least seed leaving the site, "
+    "then the least infested ground.",
 )
 @click.option(
     "--under", type=click.IntRange(1), help="Fruiting hosts to stay under; a quarter of today's if not given."

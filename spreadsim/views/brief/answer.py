@@ -60,7 +60,7 @@ def _first(facts: Facts) -> str:
     start = "Leave it alone rather than do any of this" if choice == NO_ACTION else f"Start with {quote(choice)}"
     if facts.decision.reason == "breaks limits least":
         return f"No option keeps the limits; the one that breaks its worst limit least often is {quote(choice)}."
-    if NO_ACTION in (choice, *undecided) and undecided:
+    if facts.nothing_sure:
         others = _named([name for name in (choice, *undecided) if name != NO_ACTION])
         return (
             "Nothing is sure: by what decides, no option stands out from leaving it alone in these runs "
@@ -76,7 +76,7 @@ def _first(facts: Facts) -> str:
 
 def _begin(facts: Facts) -> list[str]:
     """The first tasks of what is recommended that get hours in the first year; none where nothing is sure."""
-    if facts.chosen is None or NO_ACTION in facts.undecided or "hours" not in facts.dataset:
+    if facts.chosen is None or "hours" not in facts.dataset:
         return []
     if 1 not in facts.dataset["year"].values:
         return []
@@ -94,7 +94,7 @@ def _begin(facts: Facts) -> list[str]:
 
 def _why(facts: Facts) -> list[str]:
     choice = facts.decision.choice
-    if NO_ACTION in facts.undecided:
+    if facts.nothing_sure:
         return _levels(facts)
     amounts = Amounts(facts)
     told = []

@@ -78,7 +78,9 @@ class Facts:
 
     @property
     def chosen(self) -> Strategy | None:
-        """The strategy that is recommended, where it is any work."""
+        """The strategy that is recommended, where anything is and it is any work."""
+        if self.nothing_sure:
+            return None
         found = (one for one in self.experiment.strategies if one.name == self.decision.choice and one.tasks)
         return None if self.decision.choice == NO_ACTION else next(found, None)
 
@@ -96,6 +98,12 @@ class Facts:
             if np.isfinite(float(options["regret"].sel(strategy=name)))
             and not float(options["ahead_low"].sel(strategy=name)) > 0
         )
+
+    @property
+    def nothing_sure(self) -> bool:
+        """Whether no option stands out from leaving the site alone."""
+        undecided = self.undecided
+        return bool(undecided) and NO_ACTION in (self.decision.choice, *undecided)
 
     def names_of(self, measure: str) -> bool:
         """Whether the summary has a measure."""

@@ -117,6 +117,7 @@ def _page_one(facts: Facts) -> dict[str, Any]:
         "hours_chart": _svg(hours) if hours is not None else "",
         "choice": facts.decision.choice,
         "chosen": facts.chosen is not None,
+        "recommended": len(facts.names) > 1 and not facts.nothing_sure,
     }
 
 
@@ -144,6 +145,8 @@ def _appendices(facts: Facts) -> dict[str, Any]:
     experiment = facts.experiment
     shown = tuple(name for name in (NO_ACTION, facts.decision.choice) if name in facts.names)
     where = "occupancy" in facts.dataset
+    choice, works = facts.decision.choice, facts.chosen is not None
+    several = len(facts.names) > 1 and facts.worlds > 1
     maps = occupancy_maps(
         facts.dataset, site=experiment.site, system=facts.system, strategies=tuple(dict.fromkeys(shown))
     ) if where else None  # fmt: skip

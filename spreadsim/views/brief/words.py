@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from spreadsim.analysis.decision_words import facts_to_measure, knowing_sentence
-from spreadsim.analysis.headline import lower, quote
+from spreadsim.analysis.headline import lower
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.pairs import HOW_CORRECTED
 from spreadsim.analysis.sentences import trust
@@ -52,8 +52,8 @@ def question(facts: Facts) -> str:
     options = len(facts.names)
     return (
         f"{site.title or 'The site'} has {area.with_unit(area.text(site.area))} of ground, with "
-        f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts and "
-        f"{fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
+        f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts "
+        f"and {fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
     )
 
 
@@ -188,8 +188,8 @@ def stopped_words(facts: Facts) -> list[str]:
         worse = float((after < none).mean())
         lines.append(
             f"{measure.title[0].upper()}{measure.title[1:]} at the end of year {told.year} if {who} stop after year "
-            f"{told.after}{on}: {spans[0]}; if all go on: {spans[1]}; with no action: {spans[2]}; in {percent(worse)} of "
-            f"{len(told.replicates):,} worlds something of it is left, that is, less than with no action."
+            f"{told.after}{on}: {spans[0]}; if all go on: {spans[1]}; with no action: {spans[2]}; in {percent(worse)} "
+            f"of {len(told.replicates):,} worlds something of it is left, that is, less than with no action."
         )
     return lines
 
@@ -259,6 +259,6 @@ def told_of(beginning: Beginning | None) -> str:
     if beginning is None:
         return ""
     return (
-        f"{beginning.worlds} of the worlds, run again. Work begins in a unit in the first year in which it takes half a day "
-        "(4 h) there, or half of its largest year if that is less; in brackets, in which share of these worlds by then."
+        f"{beginning.worlds} of the worlds, run again. Work begins in a unit in the first year in which it takes half a "
+        "day (4 h) there, or half of its largest year if that is less; in brackets, in which share of these worlds by then."
     )
