@@ -162,11 +162,9 @@ def _appendices(facts: Facts) -> dict[str, Any]:
         "mapped": " and ".join(dict.fromkeys(shown)),
         "levels": _levels(facts),
         "confidence": percent(float(facts.summary.attrs["confidence"])),
-        "seasons_all": options.by_season(facts, facts.decision.choice, unpaid=True)
-        if facts.chosen is not None
-        else None,
-        "pairs_all": options.pairs(facts, most=len(facts.names)) if len(facts.names) > 1 and facts.worlds > 1 else None,
-        "tasks": options.by_task(facts, facts.decision.choice) if facts.chosen is not None else None,
+        "seasons_all": options.by_season(facts, choice, unpaid=True) if works else None,
+        "pairs_all": options.pairs(facts, most=len(facts.names)) if several else None,
+        "tasks": options.by_task(facts, choice) if works else None,
         "all_cautions": [(one.title, one.cautions) for one in used_treatments(experiment)],
         "options_all": options.options(facts, most=len(facts.names)),
     }

@@ -89,7 +89,7 @@ def order_of_work(facts: Facts) -> dict[str, list[Any]]:
     rows = []
     for t, task in enumerate(facts.chosen.tasks):
         treatment = facts.experiment.treatment(task.treatment)
-        how = "" if task.label in (treatment.name, treatment.title) else f" ({lower(treatment.title)})"
+        how = "" if task.label == treatment.title else f" ({lower(treatment.title)})"
         row = [f"{t + 1}. {shorten(task.label)}{how}", _FOR[kind_of_work(treatment)]]
         for season in seasons if told else []:
             found = (work for work in told.work if (work.season, work.task, work.unit) == (season, t, None))
@@ -259,6 +259,7 @@ def told_of(beginning: Beginning | None) -> str:
     if beginning is None:
         return ""
     return (
-        f"{beginning.worlds} of the worlds, run again. Work begins in a unit in the first year in which it takes half a "
-        "day (4 h) there, or half of its largest year if that is less; in brackets, in which share of these worlds by then."
+        f"{beginning.worlds} of the worlds, run again. Work begins in a unit in the first year in which it takes half "
+        "a day (4 h) there, or half of its largest year if that is less; in brackets, in which share of these worlds "
+        "by then."
     )

@@ -2,6 +2,7 @@
 
 import io
 from pathlib import Path
+from unicodedata import normalize
 
 import pytest
 from playwright.sync_api import Browser
@@ -29,7 +30,7 @@ def test_it_is_read_offline_and_printed_on_two_pages(browser: Browser, brief: Pa
     assert page.locator("img").count() >= 5 and page.evaluate(broken) == 0
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), "nothing is cut off at the side"
     for paper in ("A4", "Letter"):
-        pages = [one.extract_text() for one in PdfReader(io.BytesIO(page.pdf(format=paper))).pages]
+        pages = [normalize("NFKC", one.extract_text()) for one in PdfReader(io.BytesIO(page.pdf(format=paper))).pages]
         assert "What to do first" in pages[0] and "The options" in pages[0] and "The question" not in pages[0]
         assert pages[1].lstrip().startswith("The question") and "What would change the answer" in pages[1]
         assert pages[2].lstrip().startswith("A. The site"), f"the main part takes more than two pages of {paper}"
