@@ -43,7 +43,8 @@ class Answer:
 
 def answer(facts: Facts) -> Answer:
     """Say what to do first, why, and how sure; nothing is recommended that the runs don't show."""
-    resting = [f"{LIMITS} {trust(facts.dataset)}".strip()]
+    limits = LIMITS.replace("It compares", "The simulation compares", 1)
+    resting = [f"{limits} {trust(facts.dataset)}".strip()]
     if facts.worlds < FEW_WORLDS:
         resting.insert(0, f"Only {facts.worlds} replicate world{'s' * (facts.worlds > 1)}: run some hundred.")
     if len(facts.names) < 2:

@@ -52,8 +52,8 @@ def question(facts: Facts) -> str:
     options = len(facts.names)
     return (
         f"{site.title or 'The site'} has {area.with_unit(area.text(site.area))} of ground, with "
-        f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts "
-        f"and {fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
+        f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts, "
+        f"{fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
     )
 
 
