@@ -15,7 +15,7 @@ import spreadsim
 from spreadsim import Crew, Experiment, FollowUp, Site, Strategy, Task, cli, decide, load_vine, make_goals
 from spreadsim.analysis.summary import summarise
 from spreadsim.planning.briefing import beginning, if_money_stops
-from spreadsim.views.brief import brief_page, options, words
+from spreadsim.views.brief import brief_page, options, rests, words
 from spreadsim.views.brief.answer import Answer, answer
 from spreadsim.views.brief.charts import hours_by_year
 from spreadsim.views.brief.facts import Facts
@@ -186,7 +186,7 @@ def test_units_of_the_country(usual: xr.Dataset) -> None:
 
 
 def test_facts_need_worlds(facts: Facts) -> None:
-    assert "50 worlds or more; there are 24" in words.would_change(facts)[0]
+    assert "50 worlds or more; there are 24" in rests.would_change(facts)[0]
 
 
 def test_what_begins_where_is_what_was_run(facts: Facts) -> None:

@@ -83,7 +83,7 @@ def _begin(facts: Facts) -> list[str]:
         return []
     hours = facts.dataset["hours"].sel(strategy=facts.chosen.name, year=1).sum("season")
     table = np.nan_to_num(hours.transpose("task", "replicate").to_numpy())
-    told = []
+    told: list[str] = []
     for task, row in zip(facts.chosen.tasks, table, strict=False):
         if row.sum() > 0 and len(told) < _FIRST_TASKS:
             title = facts.experiment.treatment(task.treatment).title
@@ -98,7 +98,7 @@ def _why(facts: Facts) -> list[str]:
     if facts.nothing_sure:
         return _levels(facts)
     amounts = Amounts(facts)
-    told = []
+    told: list[str] = []
     reason = facts.decision.reason
     if reason == "only one within the limits":
         told.append(f"Because it alone keeps the limits: {_limits(facts)}.")

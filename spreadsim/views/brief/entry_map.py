@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import PathCollection
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
@@ -73,9 +74,8 @@ def small_site_map(site: Site, system: str) -> Figure:
         axes.set_yticks([])
         _scale_bar(axes, site, system)
         for marks in axes.collections:  # drawn for a page of its own
-            sizes = getattr(marks, "get_sizes", list)()
-            if len(sizes):
-                marks.set_sizes(np.asarray(sizes) * 0.35)
+            if isinstance(marks, PathCollection):
+                marks.set_sizes(0.35 * np.asarray(marks.get_sizes()))
                 marks.set_linewidth(0.5)
         handles = key_of(site, False)
         for handle in handles:

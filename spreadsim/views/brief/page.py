@@ -20,7 +20,7 @@ from spreadsim.analysis.sentences import level
 from spreadsim.analysis.summary import NO_ACTION, summarise
 from spreadsim.analysis.wording import percent, scale_of, title_of
 from spreadsim.inputs.experiment import Experiment
-from spreadsim.views.brief import options, words
+from spreadsim.views.brief import options, rests, words
 from spreadsim.views.brief.answer import answer
 from spreadsim.views.brief.charts import few_outcomes, hours_by_year
 from spreadsim.views.brief.entry_map import entry_map, small_site_map
@@ -134,10 +134,10 @@ def _page_two(facts: Facts) -> dict[str, Any]:
         "order": words.order_of_work(facts),
         "work": words.first_work(facts),
         "cautions": brief_cautions(experiment),
-        "change": words.would_change(facts),
-        "assumed": words.assumed(facts),
-        "stopped_words": words.stopped_words(facts),
-        "repeat": words.repeat(facts),
+        "change": rests.would_change(facts),
+        "assumed": rests.assumed(facts),
+        "stopped_words": rests.stopped_words(facts),
+        "repeat": rests.repeat(facts),
     }
 
 
