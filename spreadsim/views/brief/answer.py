@@ -17,6 +17,7 @@ from spreadsim.views.brief.facts import FEW_WORLDS, Amounts, Facts, shorten
 _TOLD = ("seeds_exported", "fruiting_hosts", "infested_area")
 _MOST_NAMED = 3
 _FIRST_TASKS = 3
+_LONGEST = 50  # letters of a name on page one
 
 
 @dataclass(frozen=True)
@@ -58,9 +59,9 @@ def answer(facts: Facts) -> Answer:
 
 def _first(facts: Facts) -> str:
     choice, undecided = facts.decision.choice, facts.undecided
-    start = "Leave it alone rather than do any of this" if choice == NO_ACTION else f"Start with {quote(choice)}"
+    start = "Leave it alone rather than do any of this" if choice == NO_ACTION else f"Start with {_name(choice)}"
     if facts.decision.reason == "breaks limits least":
-        return f"No option keeps the limits; the one that breaks its worst limit least often is {quote(choice)}."
+        return f"No option keeps the limits; the one that breaks its worst limit least often is {_name(choice)}."
     if facts.nothing_sure:
         others = _named([name for name in (choice, *undecided) if name != NO_ACTION])
         return (
@@ -136,7 +137,7 @@ def _levels(facts: Facts) -> list[str]:
         measure = next(one for one in MEASURES if one.name == name)
         scale = scale_of(facts.summary, measure, facts.system)
         shown = facts.ranked[:2] + [one for one in facts.ranked[2:] if one == NO_ACTION]
-        levels = [f"{level(facts.summary, measure, one, scale)} under {quote(one)}" for one in shown]
+        levels = [f"{level(facts.summary, measure, one, scale)} under {_name(one)}" for one in shown]
         told.append(f"{title_of(measure, int(facts.summary.attrs['year']))}: {'; '.join(levels)}.")
     return told
 
@@ -145,17 +146,17 @@ def _sure(facts: Facts) -> list[str]:
     """How surely the choice is better than the next, and what else would be chosen."""
     decision, amounts = facts.decision, Amounts(facts)
     if decision.reason in ("only one within the limits", "breaks limits least"):
-        return [f"How often limits are broken decides: {_limits(facts)}. Next is {quote(decision.next)}."]
+        return [f"How often limits are broken decides: {_limits(facts)}. Next is {_name(decision.next)}."]
     score = decision.scored["score"]
     mine, other = score.sel(strategy=decision.choice).to_numpy(), score.sel(strategy=decision.next).to_numpy()
     wins, losses = int((mine < other).sum()), int((mine > other).sum())
     if wins + losses == 0:
-        return [f"{quote(decision.next)} did the same in every world: choose by what is not counted here."]
+        return [f"{_name(decision.next)} did the same in every world: choose by what is not counted here."]
     row = decision.options.sel(strategy=decision.next)
     word = surety(wins, wins + losses)
     told = (
         f"{'Not sure' if decision.next in facts.undecided else word[0].upper() + word[1:]}: against "
-        f"{quote(decision.next)}, the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
+        f"{_name(decision.next)}, the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
         f"{amounts.text(float(row['ahead']))} on average "
         f"({percent(float(decision.options.attrs['confidence']))} interval "
         f"{amounts.span(float(row['ahead_low']), float(row['ahead_high']))})."
@@ -176,7 +177,8 @@ def _best(facts: Facts) -> str:
 def _other_yardsticks(facts: Facts) -> list[str]:
     """Say whether another strategy stands out once something else counts."""
     choice = facts.decision.choice
-    told, agree = [], []
+    agree: list[str] = []
+    others: dict[str, list[str]] = {}
     for name in (*_TOLD, "native_cover"):
         if not facts.names_of(name):
             continue
@@ -184,9 +186,9 @@ def _other_yardsticks(facts: Facts) -> list[str]:
         if verdict.best == choice and verdict.clear:
             agree.append(verdict.measure.title)
         elif verdict.best != choice and choice in verdict.beaten and not verdict.same:
-            told.append(f"If {verdict.measure.title} counts most, {quote(verdict.best)} did better.")
-    if agree:
-        told.insert(0, f"It stands out from all others on {_and(agree)}.")
+            others.setdefault(verdict.best, []).append(verdict.measure.title)
+    told = [f"It stands out from all others on {_and(agree)}."] if agree else []
+    told += [f"Where {' or '.join(titles)} counts most, {_name(best)} did better." for best, titles in others.items()]
     return told
 
 
@@ -199,8 +201,12 @@ def _limits(facts: Facts) -> str:
     )
 
 
+def _name(name: str) -> str:
+    return quote(shorten(name, _LONGEST))
+
+
 def _named(names: tuple[str, ...] | list[str]) -> str:
-    shown = [quote(name) for name in names[:_MOST_NAMED]]
+    shown = [_name(name) for name in names[:_MOST_NAMED]]
     if len(names) > _MOST_NAMED:
         shown.append(f"{len(names) - _MOST_NAMED} more")
     return _and(shown)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any
 
 import matplotlib as mpl
@@ -13,7 +12,7 @@ from matplotlib.ticker import MaxNLocator
 
 from spreadsim.analysis.outcomes import outcome_names, strategy_names
 from spreadsim.inputs.task import kind_of_work
-from spreadsim.views.brief.facts import Facts
+from spreadsim.views.brief.facts import Facts, shorten
 from spreadsim.views.style import RC, lines_of
 from spreadsim.views.through_time import PANELS, draw_panel, lines_key
 
@@ -79,7 +78,7 @@ def few_outcomes(facts: Facts) -> Figure:
             draw_panel(axes, facts.dataset, panel, lines, facts.system, 0.9, small=True)
             axes.set_xlabel("year", labelpad=0)
         handles, names = lines_key(lines, small=True)
-        labels = ["\n".join(textwrap.wrap(name, 60)[:2]) for name in names]
+        labels = [shorten(name, 36) for name in names]
         figure.legend(
             handles,
             labels,

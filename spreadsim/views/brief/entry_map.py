@@ -145,18 +145,18 @@ def _name(axes: Axes, site: Site, unit: int, entry: Entry) -> None:
     many = len(site.unit_names) > _MANY
     name = "\n".join(textwrap.wrap(site.unit_names[unit - 1], 14)[: 1 if many else 2])
     when = "left for now" if entry.year is None else f"year {entry.year}"
-    when += "" if many else f" ({percent(entry.share)})"
+when += "" if many else f" ({percent(entry.share)})"
     axes.text(
         (middle[1] + 0.5) * site.cell_size,
         (site.ny - middle[0] - 0.5) * site.cell_size,
-        f"{name}\n{when}",
+        name if many else f"{name}\n{when}",
         ha="center",
         va="center",
         fontsize=5.5 if many else 7.5,
         linespacing=1.15,
         zorder=8,
         parse_math=False,
-        bbox={"boxstyle": "round,pad=0.25", "fc": "#ffffff", "ec": "none", "alpha": 0.92},
+        bbox={"boxstyle": f"round,pad={0.1 if many else 0.25}", "fc": "#ffffff", "ec": "none", "alpha": 0.92},
     )
 
 

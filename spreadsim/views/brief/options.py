@@ -12,9 +12,10 @@ from spreadsim.analysis.scoring import broken
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
 from spreadsim.schema import SEASONS
-from spreadsim.views.brief.facts import Amounts, Facts
+from spreadsim.views.brief.facts import Amounts, Facts, shorten
 
 MOST_ROWS = 6
+_LONGEST = 36  # letters of a name in a table of many columns
 BY_YEAR = 5
 Table = dict[str, Any]
 Cell = tuple[str, str]  # a number, and its range below it
@@ -37,6 +38,8 @@ def options(facts: Facts, most: int = MOST_ROWS) -> Table:
         "heads": ["Option", *(head[0].upper() + head[1:] for head, _ in columns)],
         "rows": rows,
         "left": left,
+        "names": {name: shorten(name, _LONGEST) for name in shown},
+        "crowded": len(shown) > MOST_ROWS - 1 or len(columns) > 6,
         "chosen": facts.decision.choice if not set(facts.undecided) and len(facts.names) > 1 else "",
     }
 

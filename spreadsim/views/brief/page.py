@@ -24,7 +24,7 @@ from spreadsim.views.brief import options, rests, words
 from spreadsim.views.brief.answer import answer
 from spreadsim.views.brief.charts import few_outcomes, hours_by_year
 from spreadsim.views.brief.entry_map import entry_map, small_site_map
-from spreadsim.views.brief.facts import Facts
+from spreadsim.views.brief.facts import Facts, shorten
 from spreadsim.views.description import brief_cautions, notices, used_treatments
 from spreadsim.views.maps import occupancy_maps
 from spreadsim.views.site_map import site_map
@@ -115,7 +115,7 @@ def _page_one(facts: Facts) -> dict[str, Any]:
         "options": options.options(facts),
         "stopped": facts.stopped,
         "hours_chart": _svg(hours) if hours is not None else "",
-        "choice": facts.decision.choice,
+        "choice": shorten(facts.decision.choice, 50),
         "chosen": facts.chosen is not None,
         "recommended": len(facts.names) > 1 and not facts.nothing_sure,
     }
