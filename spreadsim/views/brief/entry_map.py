@@ -145,7 +145,7 @@ def _name(axes: Axes, site: Site, unit: int, entry: Entry) -> None:
     many = len(site.unit_names) > _MANY
     name = "\n".join(textwrap.wrap(site.unit_names[unit - 1], 14)[: 1 if many else 2])
     when = "left for now" if entry.year is None else f"year {entry.year}"
-when += "" if many else f" ({percent(entry.share)})"
+    when += "" if many else f" ({percent(entry.share)})"
     axes.text(
         (middle[1] + 0.5) * site.cell_size,
         (site.ny - middle[0] - 0.5) * site.cell_size,

@@ -23,6 +23,7 @@ Cell = tuple[str, str]  # a number, and its range below it
 
 def options(facts: Facts, most: int = MOST_ROWS) -> Table:
     """Give one row for each option, from the best; no action is always among them."""
+    most = min(most, MOST_ROWS - 1) if facts.experiment.funds and most == MOST_ROWS else most
     shown = facts.ranked[:most]
     if NO_ACTION in facts.ranked and NO_ACTION not in shown:
         shown = [*shown[:-1], NO_ACTION]
@@ -141,7 +142,7 @@ def _has_money(facts: Facts, name: str) -> bool:
 
 def _money_head(facts: Facts) -> str:
     paid = [crew.name for crew in facts.experiment.crews if crew.paid and crew.price > 0]
-    return f"cash ({', '.join(paid)}, material)" if paid else "cash"
+    return f"cash ({', '.join(paid)}, material)" if paid and not facts.experiment.funds else "cash"
 
 
 def _by_fund(facts: Facts, shown: list[str]) -> list[tuple[str, dict[str, Cell]]]:
