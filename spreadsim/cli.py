@@ -15,6 +15,7 @@ from spreadsim.cli_brief import brief
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
+from spreadsim.cli_draw import draw
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
 from spreadsim.cli_form import form
@@ -44,6 +45,7 @@ cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
 cli.add_command(decide)
+cli.add_command(draw)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)
