@@ -11,6 +11,7 @@ import click
 
 import spreadsim
 from spreadsim.cli_ask import ask
+from spreadsim.cli_brief import brief
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
@@ -39,6 +40,7 @@ def cli() -> None:
 
 
 cli.add_command(ask)
+cli.add_command(brief)
 cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)

@@ -74,7 +74,7 @@ def through_time(
         rows = max(1, -(-len(panels) // 3))
         grid = figure.subplots(rows, 3, squeeze=False, sharex=True)
         for axes, panel in zip(grid.flat, panels, strict=False):
-            _draw(axes, dataset, panel, lines, system, confidence)
+            draw_panel(axes, dataset, panel, lines, system, confidence)
         for axes in grid.flat[len(panels) :]:
             axes.set_visible(False)
         for axes in grid[-1]:
@@ -88,23 +88,52 @@ def through_time(
     return figure
 
 
-def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
+def lines_key(lines: dict[str, Line], *, small: bool = False) -> tuple[list[Line2D], list[str]]:
+    """Give the marks and names for a key of lines; `small` as for `draw_panel`."""
+    width, size = (1.6, 4.0) if small else (2.5, 7.0)
     handles = [
-        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=2.5, ms=7) for line in lines.values()
+        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=width, ms=size)
+        for line in lines.values()
     ]
-    labels = [textwrap.shorten(name, 48, placeholder="...") for name in lines]
+    return handles, [textwrap.shorten(name, 48, placeholder="...") for name in lines]
+
+
+def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
+    handles, labels = lines_key(lines)
     columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 3 if max(map(len, labels)) < 37 else 2)
     figure.legend(handles, labels, loc="outside lower center", ncols=columns, handlelength=3.5, title=told)
 
 
-def _draw(
+def draw_panel(
     axes: Axes,
     dataset: xr.Dataset,
     panel: Panel,
     lines: dict[str, Line],
     system: str,
     confidence: float,
+    *,
+    small: bool = False,
 ) -> None:
+    """Draw one outcome of all strategies through the years.
+
+    Parameters
+    ----------
+    axes
+        Where to.
+    dataset
+        What `compare` returned.
+    panel
+        Which outcome.
+    lines
+        By strategy, from `style.lines_of`.
+    system
+        Units to show, "metric" or "us".
+    confidence
+        Share of the worlds that a band holds.
+    small
+        Thinner lines, for a chart of a few centimetres.
+    """
+    width, size = (1.6, 4.0) if small else (2.5, 7.0)
     values = by_year(dataset, panel.outcome).dropna("year", how="all")
     tail = (1 - confidence) / 2
     mean = values.mean("replicate")
@@ -120,12 +149,13 @@ def _draw(
         middle = mean.sel(strategy=name).to_numpy() * scale.factor
         axes.fill_between(years, low, high, color=line.colour, alpha=alpha, lw=0)
         every = (1 + place * step // max(1, len(lines)), step)
-        style: Any = {"color": line.colour, "marker": line.marker, "ms": 7}
-        axes.plot(years, middle, ls=line.dashes, lw=2.5, markevery=every, **style)
+        style: Any = {"color": line.colour, "marker": line.marker, "ms": size}
+        axes.plot(years, middle, ls=line.dashes, lw=width, markevery=every, **style)
         beside = last * (1.03 + 0.025 * place)
-        axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=3, solid_capstyle="butt")
+        axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=1.2 * width, solid_capstyle="butt")
         face = line.colour if line.marker else "#ffffff"
-        axes.plot([beside], middle[-1:], color=line.colour, marker=line.marker or "o", mfc=face, ms=6, clip_on=False)
+        style |= {"marker": line.marker or "o", "ms": 0.85 * size}
+        axes.plot([beside], middle[-1:], mfc=face, clip_on=False, **style)
     unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
     axes.set_title(f"{panel.title}, {unit}" if unit else panel.title)
     axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))
