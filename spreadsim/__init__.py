@@ -81,6 +81,7 @@ _HOMES = {
     "contrasts": "spreadsim.analysis",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
+    "goals_of": "spreadsim.analysis",
     "make_goals": "spreadsim.analysis",
     "net_present_cost": "spreadsim.analysis",
     "read_goals": "spreadsim.analysis",

@@ -4,6 +4,7 @@ from spreadsim.analysis.contrast import contrast
 from spreadsim.analysis.decision import decide
 from spreadsim.analysis.goals import Goals, Limit, make_goals, read_goals
 from spreadsim.analysis.knowing import survey_value, value_of_knowing, value_of_statistics
+from spreadsim.analysis.own_goals import goals_of
 from spreadsim.analysis.pairs import contrasts
 from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import broken, net_present_cost, scores
@@ -17,6 +18,7 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "goals_of",
     "make_goals",
     "net_present_cost",
     "read_goals",
