@@ -21,7 +21,7 @@ _ABOVE = click.FloatRange(0, min_open=True)
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals] (weights, order, limits), such as the experiment once it was changed. If not "
+    help="A TOML file with a table [goals] (weights, order, limits), such as a changed experiment. If not "
     "given: the goals that the experiment had when it was run; without any: the least seed leaving the site, then the "
     "least infested ground.",
 )

@@ -24,7 +24,7 @@ _NAMES = "hours, budget, start, outside-seed, spray, share-fruiting, front-speed
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals]; if not given: that of the experiment, else the least seed leaving the site.",
+    help="A TOML file with a table [goals]; if not given: the experiment's, else least seed leaving the site.",
 )
 @seed_option
 @workers_option

@@ -26,7 +26,7 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals]; if not given: that of the experiment, else the least seed leaving the site.",
+    help="A TOML file with a table [goals]; if not given: the experiment's, else least seed leaving the site.",
 )
 @seed_option
 @workers_option

@@ -80,9 +80,8 @@ def goals_words(goals: Goals, system: str = "metric") -> str:
         parts = [f"{weight:g} x {title_of(name)}" for name, weight in goals.weights.items()]
         told = f"the least of {' + '.join(parts)}"
     elif goals.order:
-        told = ", then ".join(
-            f"the {'most' if name == 'native_cover' else 'least'} {title_of(name)}" for name in goals.order
-        )
+        most = ("native_cover",)
+        told = ", then ".join(f"the {'most' if name in most else 'least'} {title_of(name)}" for name in goals.order)
     else:
         told = "the least seed leaving the site, then infested area"
     if goals.limits:
