@@ -14,11 +14,13 @@ if TYPE_CHECKING:
         contrast,
         contrasts,
         decide,
+        goals_of,
         make_goals,
         net_present_cost,
         read_goals,
         regret,
         scores,
+        sensitivities,
         sensitivity,
         survey_finds,
         survey_value,
@@ -56,6 +58,7 @@ if TYPE_CHECKING:
     )
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
+    from spreadsim.planning.designed import designed_sensitivity
     from spreadsim.planning.flips import flips
     from spreadsim.planning.search import search
     from spreadsim.runs.compare import compare
@@ -88,6 +91,8 @@ _HOMES = {
     "search": "spreadsim.planning.search",
     "regret": "spreadsim.analysis",
     "scores": "spreadsim.analysis",
+    "designed_sensitivity": "spreadsim.planning.designed",
+    "sensitivities": "spreadsim.analysis",
     "sensitivity": "spreadsim.analysis",
     "survey_finds": "spreadsim.analysis",
     "survey_value": "spreadsim.analysis",
@@ -151,6 +156,7 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "designed_sensitivity",
     "experiment_of",
     "export_ground",
     "export_map",
@@ -158,6 +164,7 @@ __all__ = [
     "export_zarr",
     "film",
     "flips",
+    "goals_of",
     "grid",
     "latin_hypercube",
     "listed",
@@ -176,6 +183,7 @@ __all__ = [
     "regret",
     "scores",
     "search",
+    "sensitivities",
     "sensitivity",
     "simulate",
     "sobol",

@@ -1,5 +1,6 @@
 """Answers from outcomes: contrasts, decisions, a summary by measure, and sentences that say what was found."""
 
+from spreadsim.analysis.all_sensitivity import sensitivities
 from spreadsim.analysis.contrast import contrast
 from spreadsim.analysis.decision import decide
 from spreadsim.analysis.goals import Goals, Limit, make_goals, read_goals
@@ -24,6 +25,7 @@ __all__ = [
     "read_goals",
     "regret",
     "scores",
+    "sensitivities",
     "sensitivity",
     "survey_finds",
     "survey_value",

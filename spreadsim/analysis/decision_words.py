@@ -145,7 +145,7 @@ def survey_sentence(dataset: xr.Dataset, decision: Decision, system: str = "metr
     an_hour = f"{worth} {scale.unit} that an hour of {source}"
     best = float(table.attrs["hours"])
     if not best:
-        most = table.isel(hours=int(table["value"].argmax()))
+        most = table.isel(hours=int(table["value"].to_numpy().argmax()))
         return (
             f"Measure first? Of {tried} h before the first work season none would surely pay: the most, "
             f"{float(most['hours']):g} h, would bring {scale.text(float(most['value']))} {scale.unit} (standard error "
