@@ -2,6 +2,7 @@
 
 import click
 
+from spreadsim.cli_ask_scout import scout
 from spreadsim.cli_screen import say
 
 
@@ -26,3 +27,6 @@ def clear(unit: str, searches: int, finding: tuple[float, float], prior: float, 
     from spreadsim.planning import may_be_called_clear
 
     say(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence)
+
+
+ask.add_command(scout)

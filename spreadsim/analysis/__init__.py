@@ -10,11 +10,12 @@ from spreadsim.analysis.pairs import contrasts
 from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import broken, net_present_cost, scores
 from spreadsim.analysis.sensitivity import sensitivity
-from spreadsim.analysis.surveys import survey_finds
+from spreadsim.analysis.surveys import Looking, readings, survey_finds
 
 __all__ = [
     "Goals",
     "Limit",
+    "Looking",
     "broken",
     "contrast",
     "contrasts",
@@ -23,6 +24,7 @@ __all__ = [
     "make_goals",
     "net_present_cost",
     "read_goals",
+    "readings",
     "regret",
     "scores",
     "sensitivities",
