@@ -69,16 +69,13 @@ def scout(
             progress=progress,
         )
     say(fill(str(found.attrs["sentence"])))
-    rows = [
-        [
-            f"{float(row['hours']):g} h",
-            number(float(row["mean"])),
-            "-"
-            if not float(row["hours"])
-            else f"{number(float(row['gain']))} ({number(float(row['gain_low']))} to {number(float(row['gain_high']))})",
-            "-" if not float(row["hours"]) else percent(float(row["better"])),
-        ]
-        for row in (found.isel(hours=at) for at in range(found.sizes["hours"]))
-    ]
+    rows = []
+    for at in range(found.sizes["hours"]):
+        row = found.isel(hours=at)
+        told = [f"{float(row['hours']):g} h", number(float(row["mean"])), "-", "-"]
+        if at:
+            gain, low, high = (number(float(row[name])) for name in ("gain", "gain_low", "gain_high"))
+            told[2:] = [f"{gain} ({low} to {high})", percent(float(row["better"]))]
+        rows.append(told)
     say("\n" + table(["scouting first", "score", "less by", "better in"], rows))
     say("\n" + fill(LIMITS))

@@ -147,13 +147,14 @@ def _sentence(table: xr.Dataset, best: int, season: str) -> str:
     gain, low, high = (number(float(row[key])) for key in ("gain", "gain_low", "gain_high"))
     level, worlds = percent(float(table.attrs["confidence"])), int(table.attrs["worlds"])
     sure = f"{level} intervals, all numbers of hours together, {worlds:,} worlds"
+    work = f'the work of "{table.attrs["strategy"]}"'
+    less = f"{gain} ({low} to {high}) less of {title} ({sure})"
     if best:
         return (
-            f"Scout first, for about {float(row['hours']):g} h of the first {season}: of {tried} h tried before the work "
-            f'of "{table.attrs["strategy"]}" they gain most, {gain} ({low} to {high}) less of {title} ({sure}).'
+            f"Scout first, for about {float(row['hours']):g} h of the first {season}: of {tried} h tried before {work} "
+            f"they gain most, {less}."
         )
     return (
-        f"Scouting first is not surely worth its hours: of {tried} h in the first {season}, before the work of "
-        f'"{table.attrs["strategy"]}", {float(row["hours"]):g} h do best, with {gain} ({low} to {high}) less of {title} '
-        f"({sure})."
+        f"Scouting first is not surely worth its hours: of {tried} h in the first {season}, before {work}, "
+        f"{float(row['hours']):g} h do best, with {less}."
     )

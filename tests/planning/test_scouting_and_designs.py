@@ -17,12 +17,12 @@ GOALS = make_goals({"weights": {"seeds_exported": 1}})
 
 
 def test_scouting_first_is_the_same_strategy_with_a_look_before_it():
-    """All is known here, so that scouting finds nothing and only takes the two hours of the first winter."""
+    """All is known here, so that scouting finds nothing, and can only take hours from the work."""
     found = scout_first(small(), "cut", hours=[2.0, 0.5], goals=GOALS, replicates=30)
     assert found["hours"].values.tolist() == [0, 0.5, 2]
     plain = spreadsim.scores(spreadsim.compare(small(), replicates=30), GOALS)["score"].sel(strategy="cut")
     assert float(found["mean"][0]) == pytest.approx(float(plain.mean()))
-    assert float(found["gain"].sel(hours=2)) < 0  # hosts are cut a season or a year later
+    assert (found["gain"] <= 0).all()
     assert found.attrs["hours"] == 0 and found.attrs["sentence"].startswith("Scouting first is not surely worth")
     with pytest.raises(InputError, match='strategy: found "mow", allowed cut or pull'):
         scout_first(small(), "mow")
@@ -63,7 +63,7 @@ def test_a_design_finds_what_alone_decides(designed):
     """Ground in no action grows by the front: neither the spread of crops nor what pulling kills moves it much."""
     assert designed.attrs["points"] == 16 * 5
     row = designed.sel(target="no action")
-    assert row["parameter"].values[int(row["total"].argmax())] == "mat.front_speed"
+    assert row["parameter"].values[int(row["total"].to_numpy().argmax())] == "mat.front_speed"
     assert float(row["total"].sel(parameter="mat.front_speed")) > 0.8
     # nobody pulls in either, so that it moves nothing at all: exactly, luck being the same
     assert float(row["total"].sel(parameter="pull.mat_kill")) == 0
