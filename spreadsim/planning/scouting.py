@@ -156,5 +156,6 @@ def _sentence(table: xr.Dataset, best: int, season: str) -> str:
         )
     return (
         f"Scouting first is not surely worth its hours: of {tried} h in the first {season}, before {work}, "
-        f"{float(row['hours']):g} h do best, with {less}."
+        f"{float(row['hours']):g} h do best, with "
+        + (f"{less}." if float(row["gain"]) > 0 else f"no gain: {gain} ({low} to {high}) of {title} ({sure}).")
     )

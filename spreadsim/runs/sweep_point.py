@@ -48,7 +48,7 @@ class PointRunner:
         experiment
             Of the point.
         done
-            Told from time to time how many of the strategies are finished.
+            Told of each strategy, when it or the several that it is run with are finished, how many are.
         only
             Names of the strategies wanted; None: all.
 
@@ -61,11 +61,14 @@ class PointRunner:
         decides = {one.name: what_decides(experiment, one) for one in strategies}
         waiting = [one for one in strategies if self._kept.get(one.name, ("",))[0] != decides[one.name]]
         size = max(1, len(waiting)) if len(self.replicates) <= _TOGETHER else 1
+        finished = len(strategies) - len(waiting)
+        for count in range(finished):
+            done(count + 1)
         for start in range(0, len(waiting), size):
             for name, values in self._run_some(experiment, waiting[start : start + size]).items():
                 self._kept[name] = decides[name], values
-            done(len(strategies) - len(waiting) + min(start + size, len(waiting)))
-        done(len(strategies))
+            for count in range(start, min(start + size, len(waiting))):
+                done(finished + count + 1)
         rows = [self._kept[one.name][1] for one in strategies]
         values = {}
         for row in rows:
