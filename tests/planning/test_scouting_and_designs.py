@@ -24,7 +24,7 @@ def test_scouting_first_is_the_same_strategy_with_a_look_before_it():
     assert float(found["mean"][0]) == pytest.approx(float(plain.mean()))
     assert (found["gain_low"] <= 0).all()
     assert found.attrs["hours"] == 0 and found.attrs["sentence"].startswith("Scouting first is not surely worth")
-    with pytest.raises(InputError, match='strategy: found "mow", allowed cut or pull'):
+    with pytest.raises(InputError, match='strategy: found "mow", allowed one of "cut", "pull"'):
         scout_first(small(), "mow")
 
 
