@@ -23,6 +23,7 @@ from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_search import search
+from spreadsim.cli_sensitivity import sensitivity
 from spreadsim.cli_sweep import sweep
 from spreadsim.cli_template import template
 from spreadsim.cli_worklist import tally, worklist
@@ -51,6 +52,7 @@ cli.add_command(flips)
 cli.add_command(form)
 cli.add_command(lesson)
 cli.add_command(search)
+cli.add_command(sensitivity)
 cli.add_command(sweep)
 cli.add_command(template)
 cli.add_command(tally)

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from spreadsim.cli_ask_ground import ground, hold, leave, other_first
+from spreadsim.cli_ask_scout import scout
 from spreadsim.cli_ask_years import crews, grant, now, skipped
 from spreadsim.cli_screen import say
 
@@ -62,3 +63,4 @@ ask.add_command(now)
 ask.add_command(crews)
 ask.add_command(skipped)
 ask.add_command(other_first)
+ask.add_command(scout)

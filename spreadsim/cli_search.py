@@ -26,7 +26,7 @@ from spreadsim.cli_screen import make_folder, progress_bar, say, say_files
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals]; if not given: the least seed leaving the site.",
+    help="A TOML file with a table [goals]; if not given: the experiment's, else least seed leaving the site.",
 )
 @seed_option
 @workers_option
@@ -43,12 +43,12 @@ def search(
     out: Path | None,
 ) -> None:
     """Look for a better strategy than those of EXPERIMENT, with the same crews, hours, money and rules."""
-    from spreadsim.analysis.goals import read_goals
+    from spreadsim.analysis.own_goals import goals_for
     from spreadsim.planning.search import search as run
     from spreadsim.views.found import found_text, write_found
 
     inputs = spreadsim.read_experiment(experiment)
-    wanted = None if goals is None else read_goals(goals)
+    wanted = goals_for(inputs, goals)
     folder = make_folder(experiment.parent / "results" if out is None else out)
     with progress_bar("tries" if hours_of_search is None else "per cent of the time") as progress:
         found = run(
