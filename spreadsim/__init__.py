@@ -54,6 +54,7 @@ if TYPE_CHECKING:
         read_survey,
         sobol,
     )
+    from spreadsim.learning import learn
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
@@ -74,6 +75,7 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
+    "learn": "spreadsim.learning",
     "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
@@ -159,6 +161,7 @@ __all__ = [
     "flips",
     "grid",
     "latin_hypercube",
+    "learn",
     "listed",
     "load_treatment",
     "load_vine",

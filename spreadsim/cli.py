@@ -17,6 +17,7 @@ from spreadsim.cli_decide import decide
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
 from spreadsim.cli_form import form
+from spreadsim.cli_learn import learn
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
@@ -45,6 +46,7 @@ cli.add_command(decide)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)
+cli.add_command(learn)
 cli.add_command(lesson)
 cli.add_command(search)
 cli.add_command(sweep)

@@ -1,0 +1,93 @@
+"""How many things a search finds: the model's own chance of finding, and what it makes of many things."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+import numpy as np
+
+FOUND_AGAIN = 0.95  # chance that what the steward knows is met again and noted right where people look; assumed
+MISTAKEN = 0.02  # things on average, of any kind and place, that are none, or are counted twice; assumed
+OUTLINE_ERROR = 0.25  # relative standard error of a mat's area as people outline it; assumed, no source
+LEAST = 1e-300  # no chance is less, so that its logarithm is a number
+_MOST_MISTAKEN = 60
+
+
+class Effort(NamedTuple):
+    """Minutes a hectare that were looked, by cell: with leaves on other plants, and in winter without."""
+
+    leaf_on: Any
+    leaf_off: Any
+
+    @property
+    def looked(self) -> Any:
+        """Cells where somebody looked."""
+        return self.leaf_on + self.leaf_off > 0
+
+    def of(self, scouting: Any, cells: Any) -> Any:
+        """Give what the effort in cells is worth in a world, where a winter's minute counts for more."""
+        return self.leaf_on[cells] + float(scouting["leaf_off_boost"]) * self.leaf_off[cells]
+
+
+def chance_mat(scouting: Any, effort: Any, share: Any) -> Any:
+    """Give the chance that mat is found by a search, as scouting in the model does (ODD 7.9).
+
+    Parameters
+    ----------
+    scouting
+        Numbers of the treatment scout.
+    effort
+        From `Effort.of`.
+    share
+        Cover as a share of the greatest.
+    """
+    return _detected(effort * np.sqrt(share), scouting, "search_time_constant_mat")
+
+
+def chance_host(scouting: Any, effort: Any) -> Any:
+    """Give the chance that vine on a host is found by a search."""
+    return _detected(effort, scouting, "search_time_constant_climbing")
+
+
+def _detected(effort: Any, scouting: Any, constant: str) -> Any:
+    worth = effort * float(scouting["clumping_factor"]) / float(scouting[constant])
+    return (1.0 - float(scouting["cryptic_share"])) * -np.expm1(-worth)
+
+
+def again(chance: Any, known: Any) -> Any:
+    """Give the chance that a thing is noted: what is known is met again, or found anew."""
+    return np.where(known, np.maximum(chance, FOUND_AGAIN), chance)
+
+
+def counts_found(chances: Any, scouting: Any) -> Any:
+    """Give the chances that 0, 1, 2... things are noted.
+
+    Each thing is found on its own with its own chance (a Poisson-binomial number); look-alikes and double counts come
+    on top, a Poisson number of them, so that no number is impossible. Only sums of positive terms: small chances are
+    as exact as large ones, which a Fourier transform does not give.
+
+    Parameters
+    ----------
+    chances
+        Of each thing that is there.
+    scouting
+        Numbers of the treatment scout: of what is noted, the share `misidentified` is something else.
+
+    Returns
+    -------
+    array
+        By number; what is beyond its end has no chance worth a number.
+    """
+    from scipy.stats import binom
+
+    false = MISTAKEN + float(scouting["misidentified"]) * float(np.sum(chances))
+    terms = [math.exp(-false)]
+    for k in range(1, _MOST_MISTAKEN):
+        terms.append(terms[-1] * false / k)
+    found = np.array(terms)
+    values, counts = np.unique(chances, return_counts=True)
+    for p, n in zip(values.tolist(), counts.tolist(), strict=True):
+        found = np.convolve(found, binom.pmf(np.arange(n + 1), n, p) if n > 1 else np.array([1.0 - p, p]))
+    longest = int(np.flatnonzero(found > LEAST)[-1]) + 1
+    return found[:longest]
