@@ -17,6 +17,9 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
 @click.option("--since", metavar="DATE", help="Of the map, if the site names no survey with dates.")
 @click.option("--date", "on", metavar="DATE", help="Of the new survey, if its records have none.")
 @click.option("--everywhere", is_flag=True, help="Visits that name neither unit nor plots went over the whole site.")
+@click.option("--only-new", is_flag=True, help="The survey notes only vine that nobody knew of, not all that was met.")
+@click.option("--lacked-patches", nargs=2, type=float, help="Fewest and most patches that the map may have lacked.")
+@click.option("--lacked-hosts", nargs=2, type=float, help="Fewest and most climbed hosts that it may have lacked.")
 @click.option("--hours-per-hectare", type=float, help="Of visits that say an area looked at and no hours.")
 @click.option("--species", metavar="NAME", help="Whose records are wanted, if the survey has several.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet.")
@@ -34,6 +37,9 @@ def learn(
     since: str | None,
     on: str | None,
     everywhere: bool,
+    only_new: bool,
+    lacked_patches: tuple[float, float] | None,
+    lacked_hosts: tuple[float, float] | None,
     hours_per_hectare: float | None,
     species: str | None,
     sheet: str | None,
@@ -64,6 +70,9 @@ def learn(
             since=since,
             on=on,
             everywhere=everywhere,
+            only_new=only_new,
+            overlooked_patches=lacked_patches,
+            overlooked_hosts=lacked_hosts,
             hours_per_hectare=hours_per_hectare,
             replicates=replicates,
             seed=seed,

@@ -11,7 +11,7 @@ FOUND_AGAIN = 0.95  # chance that what the steward knows is met again and noted 
 MISTAKEN = 0.02  # things on average, of any kind and place, that are none, or are counted twice; assumed
 OUTLINE_ERROR = 0.25  # relative standard error of a mat's area as people outline it; assumed, no source
 LEAST = 1e-300  # no chance is less, so that its logarithm is a number
-_MOST_MISTAKEN = 60
+_TERMS = 60  # of a Poisson number beyond 12 standard deviations above its mean
 
 
 class Effort(NamedTuple):
@@ -60,7 +60,7 @@ def again(chance: Any, known: Any) -> Any:
     return np.where(known, np.maximum(chance, FOUND_AGAIN), chance)
 
 
-def counts_found(chances: Any, scouting: Any) -> Any:
+def counts_found(chances: Any, scouting: Any, more: float = 0.0) -> Any:
     """Give the chances that 0, 1, 2... things are noted.
 
     Each thing is found on its own with its own chance (a Poisson-binomial number); look-alikes and double counts come
@@ -73,19 +73,18 @@ def counts_found(chances: Any, scouting: Any) -> Any:
         Of each thing that is there.
     scouting
         Numbers of the treatment scout: of what is noted, the share `misidentified` is something else.
+    more
+        Average of a Poisson number of things that are noted besides.
 
     Returns
     -------
     array
         By number; what is beyond its end has no chance worth a number.
     """
-    from scipy.stats import binom
+    from scipy.stats import binom, poisson
 
-    false = MISTAKEN + float(scouting["misidentified"]) * float(np.sum(chances))
-    terms = [math.exp(-false)]
-    for k in range(1, _MOST_MISTAKEN):
-        terms.append(terms[-1] * false / k)
-    found = np.array(terms)
+    besides = more + MISTAKEN + float(scouting["misidentified"]) * (float(np.sum(chances)) + more)
+    found = poisson.pmf(np.arange(int(besides + 12.0 * math.sqrt(besides)) + _TERMS), besides)
     values, counts = np.unique(chances, return_counts=True)
     for p, n in zip(values.tolist(), counts.tolist(), strict=True):
         found = np.convolve(found, binom.pmf(np.arange(n + 1), n, p) if n > 1 else np.array([1.0 - p, p]))

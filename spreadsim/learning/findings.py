@@ -67,7 +67,7 @@ class Findings:
     hosts: dict[int, int]
 
 
-def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, check: Check) -> Findings:
+def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only_new: bool, check: Check) -> Findings:
     """Count what was found, noting what is wrong.
 
     Visits of the same ground find the same things again: hosts and patches with a place count once, and of what has
@@ -88,7 +88,9 @@ def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, chec
         check.remark(
             "", f"{count} not weighed, since no place tells whether ground that was looked at is meant: {named}"
         )
-    statistics = [*reader.of_hosts(looked.effort.looked), *reader.of_patches(looked.effort.looked), *reader.of_area()]
+    statistics = [*reader.of_hosts(looked.effort.looked), *reader.of_patches(looked.effort.looked)]
+    if not only_new:  # the mats of the map are known
+        statistics += reader.of_area()
     cells = np.unique(np.concatenate([*reader.cells, np.zeros(0, "i8")]))
     return Findings(tuple(statistics), cells, reader.hosts)
 

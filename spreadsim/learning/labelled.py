@@ -8,12 +8,9 @@ import numpy as np
 import xarray as xr
 
 import spreadsim
-from spreadsim.inputs import Experiment
-from spreadsim.learning.findings import Findings
 from spreadsim.learning.fit import Fit
-from spreadsim.learning.looked import Looked
 from spreadsim.learning.ranges import LEVELS, Ranges
-from spreadsim.learning.seasons import Between
+from spreadsim.learning.task import Task
 from spreadsim.learning.today import Today
 from spreadsim.learning.warned import warnings_of
 from spreadsim.learning.weights import Weights
@@ -23,13 +20,7 @@ from spreadsim.schema import CONVENTIONS, COORDINATES
 class Learned(NamedTuple):
     """All that was learned."""
 
-    experiment: Experiment
-    strategy: str
-    done: float
-    between: Between
-    looked: Looked
-    findings: Findings
-    numbers: list[int]
+    task: Task
     drawn: dict[str, tuple[Any, dict[str, str]]]
     log_likelihood: Any
     weights: Weights
@@ -37,16 +28,15 @@ class Learned(NamedTuple):
     fit: Fit
     today: Today
     missed: Any
-    remarks: tuple[str, ...]
 
 
 def labelled(learned: Learned) -> xr.Dataset:
     """Make the dataset; see `learn`."""
     variables = {**_of_worlds(learned), **_of_parameters(learned), **_of_findings(learned), **_of_ground(learned)}
-    site, (x0, y0) = learned.experiment.site, learned.experiment.site.origin
+    site, (x0, y0) = learned.task.experiment.site, learned.task.experiment.site.origin
     coordinates = {
-        "replicate": ("replicate", np.asarray(learned.numbers, "i8"), dict(COORDINATES["replicate"])),
-        "statistic": ("statistic", _texts(one.name for one in learned.findings.statistics), _of("what was found")),
+        "replicate": ("replicate", np.asarray(learned.task.numbers, "i8"), dict(COORDINATES["replicate"])),
+        "statistic": ("statistic", _texts(one.name for one in learned.task.findings.statistics), _of("what was found")),
         "parameter": ("parameter", _texts(learned.drawn), _of("parameter that differs between worlds")),
         "parameter_units": ("parameter", _texts(about["units"] for _, about in learned.drawn.values()), _of("units")),
         "level": ("level", np.array(LEVELS), _of("share of the weight up to there", "1")),
@@ -94,7 +84,7 @@ def _of_parameters(learned: Learned) -> dict[str, Any]:
 
 def _of_findings(learned: Learned) -> dict[str, Any]:
     fit, by_level = learned.fit, ("statistic", "level")
-    observed = np.array([one.observed for one in learned.findings.statistics])
+    observed = np.array([one.observed for one in learned.task.findings.statistics])
     return {
         "observed": ("statistic", observed, _of("what was found: a count, or m2 of mat")),
         "predicted_before": (by_level, fit.before, _of("quantiles of what would have been found, before the survey")),
@@ -105,13 +95,13 @@ def _of_findings(learned: Learned) -> dict[str, Any]:
 
 
 def _of_ground(learned: Learned) -> dict[str, Any]:
-    site, maps = learned.experiment.site, learned.today
-    looked = learned.looked.effort.looked
+    site, maps = learned.task.experiment.site, learned.today
+    looked = learned.task.looked.effort.looked
 
     def layer(values: Any, long_name: str, units: str = "1") -> Any:
         return (("y", "x"), values.reshape(site.ny, site.nx), _of(long_name, units))
 
-    effort = learned.looked.effort.leaf_on + learned.looked.effort.leaf_off
+    effort = learned.task.looked.effort.leaf_on + learned.task.looked.effort.leaf_off
     return {
         "mat_before": layer(maps.before.astype("f4"), "chance of mat at the time of the survey, before the survey"),
         "mat_now": layer(maps.now.astype("f4"), "chance of mat at the time of the survey"),
@@ -125,7 +115,7 @@ def _of_ground(learned: Learned) -> dict[str, Any]:
 
 
 def _attributes(learned: Learned) -> dict[str, Any]:
-    experiment, weights = learned.experiment, learned.weights
+    experiment, weights = learned.task.experiment, learned.weights
     notices = dict.fromkeys(text for text in (experiment.notice, experiment.site.notice) if text)
     return {
         "Conventions": CONVENTIONS,
@@ -133,18 +123,19 @@ def _attributes(learned: Learned) -> dict[str, Any]:
         "notice": " ".join(notices),
         "source": f"spreadsim {spreadsim.__version__}",
         "seed": experiment.seed,
-        "strategy": learned.strategy,
-        "hours_done": learned.done,
-        "mapped": learned.between.since.isoformat(),
-        "surveyed": learned.between.on.isoformat(),
-        "seasons": learned.between.seasons,
-        "worlds": len(learned.numbers),
+        "strategy": learned.task.strategy.name,
+        "hours_done": learned.task.done,
+        "only_new": int(learned.task.only_new),
+        "mapped": learned.task.between.since.isoformat(),
+        "surveyed": learned.task.between.on.isoformat(),
+        "seasons": learned.task.between.seasons,
+        "worlds": len(learned.task.numbers),
         "effective_worlds": weights.effective,
         "effective_worlds_in_full": weights.full_effective,
         "power": weights.power,
         "pareto_k": weights.pareto_k,
         "moved_by_chance": learned.ranges.by_chance,
         "fit": learned.fit.overall,
-        "warnings": "\n".join(warnings_of(learned.findings.statistics, weights, learned.fit)),
-        "remarks": "\n".join(learned.remarks),
+        "warnings": "\n".join(warnings_of(learned.task.findings.statistics, weights, learned.fit)),
+        "remarks": "\n".join(learned.task.remarks),
     }

@@ -13,6 +13,7 @@ import numpy as np
 from spreadsim.inputs import Site
 from spreadsim.learning.finding import LEAST, OUTLINE_ERROR, Effort, again, chance_host, chance_mat, counts_found
 from spreadsim.learning.findings import CLIMBED_HOSTS, CLIMBING_HOSTS, MAT_AREA, NEW_PATCHES, Statistic
+from spreadsim.learning.overlooked import Overlooked, Rates
 from spreadsim.learning.worlds import BARE, CLIMBING, FRUITING, World
 from spreadsim.learning.zones import Zones
 
@@ -90,10 +91,15 @@ class Measure:
         The ground.
     effort
         Of the survey.
+    overlooked
+        What the map lacked.
+    only_new
+        Whether the survey notes only what nobody knew of.
     """
 
-    def __init__(self, site: Site, zones: Zones, effort: Effort) -> None:
+    def __init__(self, site: Site, zones: Zones, effort: Effort, overlooked: Overlooked, only_new: bool) -> None:
         self.zones, self.effort, self.looked = zones, effort, effort.looked
+        self.overlooked, self.only_new = overlooked, only_new
         self.area = site.plantable.ravel() * site.cell_size**2
         self.floor = site.cell_size**2  # m2: no outline is better than a cell
         self.unit = site.unit.ravel()
@@ -124,20 +130,25 @@ class Measure:
 
     def statistics(self, world: World, chances: Chances, wanted: Sequence[Statistic]) -> list[Count | Area]:
         """Give what the survey's numbers could have been in a world."""
-        return [self._one(world, chances, statistic) for statistic in wanted]
+        rates = self.overlooked.rates(world.number)
+        return [self._one(world, chances, rates, statistic) for statistic in wanted]
 
-    def _one(self, world: World, chances: Chances, statistic: Statistic) -> Count | Area:
+    def _one(self, world: World, chances: Chances, rates: Rates, statistic: Statistic) -> Count | Area:
         if statistic.kind == MAT_AREA:
             return self._old_mats(world, chances, statistic.where)
         if statistic.kind == NEW_PATCHES:
             chosen = (chances.distance == statistic.where) & chances.patches_looked
-            noted = again(chances.patches[chosen], chances.patches_known[chosen])
+            noted, known = chances.patches[chosen], chances.patches_known[chosen]
+            more = float(self.overlooked.patches_noted(world, rates)[statistic.where])
         else:
             states = (CLIMBING, FRUITING) if statistic.kind == CLIMBED_HOSTS else (FRUITING,)
             states = (CLIMBING,) if statistic.kind == CLIMBING_HOSTS else states
             chosen = np.isin(world.hosts, states) & (self.host_unit == statistic.where) & self.looked[self.host_cell]
-            noted = again(chances.hosts[chosen], world.hosts_known[chosen])
-        return Count(counts_found(noted, world.scouting))
+            noted, known = chances.hosts[chosen], world.hosts_known[chosen]
+            climbing = statistic.kind in (CLIMBED_HOSTS, CLIMBING_HOSTS)
+            more = float(self.overlooked.hosts_noted(world, rates)[statistic.where]) if climbing else 0.0
+        noted = noted[~known] if self.only_new else again(noted, known)
+        return Count(counts_found(noted, world.scouting, more))
 
     def _old_mats(self, world: World, chances: Chances, unit: int) -> Area:
         """Give the area of the map's mats where people looked; unknown parts of them are found together or not."""
@@ -155,4 +166,5 @@ class Measure:
         """Give how many new patches and climbed hosts nobody would know of after the survey."""
         patches = (1.0 - chances.patches) * ~chances.patches_known
         hosts = (1.0 - chances.hosts) * ((world.hosts != BARE) & ~world.hosts_known)
-        return Missed(float(patches.sum()), float(hosts.sum()))
+        more = self.overlooked.missed(world, self.overlooked.rates(world.number))
+        return Missed(float(patches.sum()) + more[0], float(hosts.sum()) + more[1])

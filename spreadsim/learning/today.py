@@ -9,6 +9,7 @@ import numpy as np
 
 from spreadsim.learning.findings import Findings
 from spreadsim.learning.measure import Measure
+from spreadsim.learning.overlooked import Overlooked
 from spreadsim.learning.worlds import BARE, World
 
 
@@ -22,6 +23,7 @@ class Seen(NamedTuple):
     climbed: Any
     fruiting: Any
     host_missed: Any  # chance that nobody knows of the vine on a host after the survey
+    overlooked: Any  # chance of mat that the map lacked and the survey missed, by kind of effort
 
 
 class Today(NamedTuple):
@@ -50,10 +52,13 @@ def see(world: World, measure: Measure) -> Seen:
         climbed=world.hosts != BARE,
         fruiting=world.hosts > 1,
         host_missed=np.where((world.hosts != BARE) & ~world.hosts_known, 1.0 - chances.hosts, 0.0),
+        overlooked=measure.overlooked.density(world, measure.overlooked.rates(world.number)),
     )
 
 
-def today(worlds: Iterable[Seen], weights: Any, findings: Findings, cells: int, hosts: int) -> Today:
+def today(
+    worlds: Iterable[Seen], weights: Any, findings: Findings, overlooked: Overlooked, cells: int, hosts: int
+) -> Today:
     """Put worlds together, in their order, so that sums are the same bits each time.
 
     Parameters
@@ -62,11 +67,14 @@ def today(worlds: Iterable[Seen], weights: Any, findings: Findings, cells: int, 
         As many as weights.
     findings
         Where mat was recorded it is; hosts that were recorded are what was recorded.
+    overlooked
+        What the map lacked.
     cells, hosts
         How many the site has.
     """
     before, there, unknown, unsaid = (np.zeros(cells) for _ in range(4))
     climbed, fruiting, unknown_hosts = (np.zeros(hosts) for _ in range(3))
+    lacked, lacked_before = np.zeros(len(overlooked.kinds.leaf_on)), np.zeros(len(overlooked.kinds.leaf_on))
     for world, weight in zip(worlds, weights.tolist(), strict=True):
         missed = np.where(world.sight, world.missed, 1.0)
         before[world.cells] += 1.0 / len(weights)
@@ -76,8 +84,12 @@ def today(worlds: Iterable[Seen], weights: Any, findings: Findings, cells: int, 
         climbed += weight * world.climbed
         fruiting += weight * world.fruiting
         unknown_hosts += weight * world.host_missed
+        lacked += weight * world.overlooked
+        lacked_before += world.overlooked / len(weights)
     silent = np.maximum(1.0 - unsaid, 1e-12)  # the weight of worlds in which nothing would have been noted there
-    now, unknown = there / silent, unknown / silent
+    more = overlooked.spread(lacked)
+    now, unknown = there / silent + more, unknown / silent + more
+    before += overlooked.spread(lacked_before)
     now[findings.mat_cells] = 1.0
     unknown[findings.mat_cells] = 0.0
     for host, state in findings.hosts.items():

@@ -91,9 +91,9 @@ def effective(weights: Any) -> float:
 
 def pareto_k(log_weights: Any) -> float:
     """Give the shape of the Pareto tail of weights, by Pareto-smoothed importance sampling; nan for few worlds."""
-    from arviz_stats.base import array_stats
+    from arviz_stats.base.array import BaseArray
 
     if len(log_weights) < 50 or len(np.unique(log_weights)) < 20:
         return float("nan")
     with np.errstate(all="ignore"):
-        return float(array_stats.psislw(log_weights - log_weights.max())[1])
+        return float(BaseArray().psislw(log_weights - log_weights.max())[1])  # type: ignore[no-untyped-call]

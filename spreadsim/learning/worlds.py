@@ -34,6 +34,7 @@ class World(NamedTuple):
     hosts: Any  # BARE, CLIMBING or FRUITING; a fallen host, or one that was cut, is bare
     hosts_known: Any  # whether the steward knows of the vine on them
     scouting: Any  # numbers of the treatment scout in this world
+    front_speed: float  # of the mat, m a year
 
 
 class Worlds:
@@ -116,6 +117,7 @@ class Worlds:
             hosts=hosts,
             hosts_known=film.marks[step] & KNOWN > 0,
             scouting=rows[self._scout],
+            front_speed=float(vine[0]["front_speed"]),
         )
         return world, state
 
