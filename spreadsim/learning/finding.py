@@ -81,12 +81,15 @@ def counts_found(chances: Any, scouting: Any, more: float = 0.0) -> Any:
     array
         By number; what is beyond its end has no chance worth a number.
     """
-    from scipy.stats import binom, poisson
+    from scipy.special import gammaln, xlogy
 
     besides = more + MISTAKEN + float(scouting["misidentified"]) * (float(np.sum(chances)) + more)
-    found = poisson.pmf(np.arange(int(besides + 12.0 * math.sqrt(besides)) + _TERMS), besides)
+    k = np.arange(int(besides + 12.0 * math.sqrt(besides)) + _TERMS)
+    found = np.exp(xlogy(k, besides) - besides - gammaln(k + 1))
     values, counts = np.unique(chances, return_counts=True)
     for p, n in zip(values.tolist(), counts.tolist(), strict=True):
-        found = np.convolve(found, binom.pmf(np.arange(n + 1), n, p) if n > 1 else np.array([1.0 - p, p]))
+        k = np.arange(n + 1)
+        ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
+        found = np.convolve(found, np.exp(ways + xlogy(k, p) + xlogy(n - k, 1.0 - p)))
     longest = int(np.flatnonzero(found > LEAST)[-1]) + 1
     return found[:longest]

@@ -98,6 +98,9 @@ def _of_ground(learned: Learned) -> dict[str, Any]:
     site, maps = learned.task.experiment.site, learned.today
     looked = learned.task.looked.effort.looked
 
+    recorded = np.zeros(site.ny * site.nx, "i1")
+    recorded[learned.task.findings.mat_cells] = 1
+
     def layer(values: Any, long_name: str, units: str = "1") -> Any:
         return (("y", "x"), values.reshape(site.ny, site.nx), _of(long_name, units))
 
@@ -106,6 +109,7 @@ def _of_ground(learned: Learned) -> dict[str, Any]:
         "mat_before": layer(maps.before.astype("f4"), "chance of mat at the time of the survey, before the survey"),
         "mat_now": layer(maps.now.astype("f4"), "chance of mat at the time of the survey"),
         "unknown_mat": layer(maps.unknown.astype("f4"), "chance of mat that nobody knows of after the survey"),
+        "recorded": layer(recorded, "1: mat was recorded there"),
         "looked": layer(looked.astype("i1"), "1: somebody looked; 0: unknown, not clean"),
         "effort": layer(effort, "how long was looked, all people and visits together", "min ha-1"),
         "climbed_now": ("host", maps.climbed, _of("chance that vine is on the host")),

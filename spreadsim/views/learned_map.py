@@ -8,7 +8,7 @@ import matplotlib as mpl
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.colors import ListedColormap
+from matplotlib.colors import ListedColormap, LogNorm, Normalize
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
@@ -19,6 +19,7 @@ from spreadsim.views.style import RC, put_title
 
 _WIDTH = 13.3  # inches
 _BARRIER, _EDGE, _UNSEEN = "#d0d0d0", "#404040", "#9a9a9a"
+_LEAST = 0.01  # chance of mat below which a cell stays white
 _SURE = 0.5  # hosts with a greater chance of vine are marked
 
 
@@ -46,10 +47,13 @@ def learned_map(learned: xr.Dataset, site: Site, *, system: str = "metric") -> F
     with mpl.rc_context({**RC, "axes.grid": False, "hatch.color": _UNSEEN, "hatch.linewidth": 0.6}):
         figure = Figure(figsize=(_WIDTH, row + 2.5), layout="constrained")
         left, right = figure.subplots(1, 2)
-        _lay(figure, left, site, learned, learned["mat_now"].to_numpy(), 1.0, "chance of mat (white: none)")
+        now = learned["mat_now"].to_numpy()
+        _lay(figure, left, site, learned, now, Normalize(0.0, 1.0), f"chance of mat (white: under {100 * _LEAST:g} %)")
         left.set_title(f"Mat, {learned.attrs['surveyed']}")
         _mark_hosts(left, site, learned)
-        _lay(figure, right, site, learned, unknown, most, "chance of mat that nobody knows of")
+        few = LogNorm(max(float(unknown[unknown > 0].min(initial=most)), most / 1e3, 1e-6) * 0.999, most)
+        _lay(figure, right, site, learned, unknown, few, "chance in a cell of mat that nobody knows of (each step: x 10)")
+        _mark_records(left, site, learned)
         right.set_title("Mat that nobody knows of")
         draw_scale_bar(left, site.width, system)
         _key(figure, site, learned)
@@ -68,17 +72,17 @@ def learned_alt(learned: xr.Dataset) -> str:
 
 
 def _notice(learned: xr.Dataset) -> str:
-    warned = learned.attrs["warnings"].splitlines()
-    return " ".join(text for text in (learned.attrs["notice"], *warned[:1]) if text)
+    warned = "Not to be read without the warnings that were printed with it." if learned.attrs["warnings"] else ""
+    return " ".join(text for text in (learned.attrs["notice"], warned) if text)
 
 
 def _lay(
-    figure: Figure, axes: Axes, site: Site, learned: xr.Dataset, layer: np.ndarray, most: float, label: str
+    figure: Figure, axes: Axes, site: Site, learned: xr.Dataset, layer: np.ndarray, scale: Normalize, label: str
 ) -> None:
     extent = (0.0, site.width, 0.0, site.height)
-    shown = np.ma.masked_where(~(layer > 0), layer)
+    shown = np.ma.masked_where(layer < (scale.vmin if isinstance(scale, LogNorm) else _LEAST), layer)
     image = axes.imshow(
-        shown, cmap="cividis_r", vmin=0, vmax=most, extent=extent, origin="upper", interpolation="nearest"
+        shown, cmap="cividis_r", norm=scale, extent=extent, origin="upper", interpolation="nearest"
     )
     barrier = np.ma.masked_where(site.plantable > 0, np.ones(layer.shape))
     axes.imshow(barrier, cmap=ListedColormap([_BARRIER]), extent=extent, origin="upper", interpolation="nearest")
@@ -102,9 +106,12 @@ def _lay(
         spine.set_color("#777777")
     bar = figure.colorbar(image, ax=axes, location="bottom", shrink=0.7, pad=0.09, aspect=30)
     bar.set_label(label)
-    ticks = np.linspace(0.0, most, 5)
-    digits = 0 if most >= 0.2 else 1
-    bar.set_ticks(list(ticks), labels=["0", *(f"{100 * tick:.{digits}f} %" for tick in ticks[1:])])
+    if isinstance(scale, LogNorm):
+        ticks = [10.0**k for k in range(-6, 1) if scale.vmin <= 10.0**k <= scale.vmax]
+    else:
+        ticks = [0.0, 0.25, 0.5, 0.75, 1.0]
+    bar.set_ticks(ticks, labels=[f"{100 * tick:.6g} %" for tick in ticks])
+    bar.ax.minorticks_off()
 
 
 def _mark_hosts(axes: Axes, site: Site, learned: xr.Dataset) -> None:
@@ -115,12 +122,20 @@ def _mark_hosts(axes: Axes, site: Site, learned: xr.Dataset) -> None:
     axes.scatter(site.hosts.x[bears], site.hosts.y[bears], s=30, marker="D", c="#000000", edgecolors="#ffffff", lw=0.8)
 
 
+def _mark_records(axes: Axes, site: Site, learned: xr.Dataset) -> None:
+    row, column = np.nonzero((learned["recorded"].to_numpy() > 0) & ~(site.mat > 0))
+    x, y = (column + 0.5) * site.cell_size, (site.ny - row - 0.5) * site.cell_size
+    axes.scatter(x, y, s=46, marker="^", c="#d55e00", edgecolors="#ffffff", lw=0.8, zorder=5)
+
+
 def _key(figure: Figure, site: Site, learned: xr.Dataset) -> None:
     handles: list[Line2D | Patch] = []
     if not site.plantable.all():
         handles.append(Patch(facecolor=_BARRIER, edgecolor="#777777", label="the vine cannot grow here"))
     if ((learned["looked"].to_numpy() == 0) & (site.plantable > 0)).any():
         handles.append(Patch(facecolor="#ffffff", edgecolor=_UNSEEN, hatch="...", label="nobody looked: unknown"))
+    if ((learned["recorded"].to_numpy() > 0) & ~(site.mat > 0)).any():
+        handles.append(Line2D([], [], ls="", marker="^", mfc="#d55e00", mec="#ffffff", ms=9, label="mat recorded"))
     if learned.sizes.get("host", 0):
         for marker, face, edge, size, what in (
             ("o", "#ffffff", "#000000", 6, "host probably climbed"),
