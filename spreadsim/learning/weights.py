@@ -96,4 +96,5 @@ def pareto_k(log_weights: Any) -> float:
     if len(log_weights) < 50 or len(np.unique(log_weights)) < 20:
         return float("nan")
     with np.errstate(all="ignore"):
-        return float(BaseArray().psislw(log_weights - log_weights.max())[1])  # type: ignore[no-untyped-call]
+        # it takes minus the log weights, as leave-one-out checks hand them on
+        return float(BaseArray().psislw(log_weights.max() - log_weights)[1])  # type: ignore[no-untyped-call]
