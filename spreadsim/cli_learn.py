@@ -20,6 +20,7 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
 @click.option("--only-new", is_flag=True, help="The survey notes only vine that nobody knew of, not all that was met.")
 @click.option("--lacked-patches", nargs=2, type=float, help="Fewest and most patches that the map may have lacked.")
 @click.option("--lacked-hosts", nargs=2, type=float, help="Fewest and most climbed hosts that it may have lacked.")
+@click.option("--model-error", type=float, default=0.2, show_default=True, help="How far off a world's numbers may be.")
 @click.option("--hours-per-hectare", type=float, help="Of visits that say an area looked at and no hours.")
 @click.option("--species", metavar="NAME", help="Whose records are wanted, if the survey has several.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet.")
@@ -40,6 +41,7 @@ def learn(
     only_new: bool,
     lacked_patches: tuple[float, float] | None,
     lacked_hosts: tuple[float, float] | None,
+    model_error: float,
     hours_per_hectare: float | None,
     species: str | None,
     sheet: str | None,
@@ -73,6 +75,7 @@ def learn(
             only_new=only_new,
             overlooked_patches=lacked_patches,
             overlooked_hosts=lacked_hosts,
+            model_error=model_error,
             hours_per_hectare=hours_per_hectare,
             replicates=replicates,
             seed=seed,

@@ -10,6 +10,7 @@ import numpy as np
 FOUND_AGAIN = 0.95  # chance that what the steward knows is met again and noted right where people look; assumed
 MISTAKEN = 0.02  # things on average, of any kind and place, that are none, or are counted twice; assumed
 OUTLINE_ERROR = 0.25  # relative standard error of a mat's area as people outline it; assumed, no source
+MODEL_ERROR = 0.2  # how far a world's number of things stands for that of the ground, as a share of it; assumed
 LEAST = 1e-300  # no chance is less, so that its logarithm is a number
 _TERMS = 60  # of a Poisson number beyond 12 standard deviations above its mean
 
@@ -60,7 +61,7 @@ def again(chance: Any, known: Any) -> Any:
     return np.where(known, np.maximum(chance, FOUND_AGAIN), chance)
 
 
-def counts_found(chances: Any, scouting: Any, more: float = 0.0) -> Any:
+def counts_found(chances: Any, scouting: Any, more: float = 0.0, error: float = 0.0) -> Any:
     """Give the chances that 0, 1, 2... things are noted.
 
     Each thing is found on its own with its own chance (a Poisson-binomial number); look-alikes and double counts come
@@ -75,6 +76,9 @@ def counts_found(chances: Any, scouting: Any, more: float = 0.0) -> Any:
         Numbers of the treatment scout: of what is noted, the share `misidentified` is something else.
     more
         Average of a Poisson number of things that are noted besides.
+    error
+        Standard error, as a share of the average noted, with which a world's number stands for that of the ground: a
+        normal number of this spread, rounded, is added; what comes below 0 is 0.
 
     Returns
     -------
@@ -91,5 +95,22 @@ def counts_found(chances: Any, scouting: Any, more: float = 0.0) -> Any:
         k = np.arange(n + 1)
         ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
         found = np.convolve(found, np.exp(ways + xlogy(k, p) + xlogy(n - k, 1.0 - p)))
+    found = _blurred(found, error * (float(np.sum(chances)) + besides))
     longest = int(np.flatnonzero(found > LEAST)[-1]) + 1
     return found[:longest]
+
+
+def _blurred(found: Any, spread: float) -> Any:
+    """Add a rounded normal number to a count."""
+    from scipy.special import ndtr
+
+    if spread <= 0.0:
+        return found
+    reach = int(12.0 * spread) + 1
+    steps = np.arange(-reach, reach + 1)
+    # the lesser tail on both sides, so that differences keep their digits
+    half = ndtr((-np.abs(steps) + 0.5) / spread) - ndtr((-np.abs(steps) - 0.5) / spread)
+    blurred = np.convolve(found, half)
+    kept = blurred[reach:].copy()
+    kept[0] += blurred[:reach].sum()
+    return kept

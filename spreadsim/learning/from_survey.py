@@ -12,6 +12,7 @@ import xarray as xr
 
 from spreadsim.analysis.needs import require
 from spreadsim.inputs import Experiment, Survey
+from spreadsim.learning.finding import MODEL_ERROR
 from spreadsim.learning.fit import fit_of
 from spreadsim.learning.labelled import Learned, labelled
 from spreadsim.learning.measure import Area, Count, Missed
@@ -49,6 +50,7 @@ def learn(
     hours_per_hectare: float | None = None,
     overlooked_patches: tuple[float, float] | None = None,
     overlooked_hosts: tuple[float, float] | None = None,
+    model_error: float = MODEL_ERROR,
     replicates: int | Iterable[int] = REPLICATES,
     seed: int | None = None,
     workers: int | None = None,
@@ -58,9 +60,11 @@ def learn(
 
     Worlds run from the map (the experiment's site) through the work to the season of the survey. For each number that
     the survey gives, the chance of every value in a world follows from what is there, from where and how long people
-    looked, and from the model's own chance of finding; a world's weight is the chance of what was really found. No
-    tolerance is needed, as for counts that chance is known exactly; areas have the error of people's outlines, which
-    makes them exact under that error (Wilkinson 2013, Stat. Appl. Genet. Mol. Biol. 12:129).
+    looked, and from the model's own chance of finding; a world's weight is the chance of what was really found.
+    It is worked out and not tried, so no tolerance is needed (Sisson, Fan and Beaumont 2018, Handbook of Approximate
+    Bayesian Computation); what stands in its place has a meaning: people outline mats with an error, and the model is
+    right about numbers to within `model_error`. Under these errors weights are exact (Wilkinson 2013, Stat. Appl.
+    Genet. Mol. Biol. 12:129).
 
     Parameters
     ----------
@@ -83,6 +87,9 @@ def learn(
     overlooked_patches, overlooked_hosts
         Lowest and highest number of patches, and of climbed hosts, that the map may have lacked on the whole site, on
         average; drawn on the log scale, and learned about. None: from 0.1 to as many as were mapped, assumed.
+    model_error
+        Standard error with which a world's numbers stand for those of the ground, as a share of them, 0 to 2. At 0
+        the model is taken to be right, and hardly any world is left where much was counted.
     hours_per_hectare
         How long people looked on visits that say an area alone.
     replicates
@@ -112,7 +119,16 @@ def learn(
     require("scipy")
     require("arviz_stats")
     said = Said(
-        strategy, done, since, on, everywhere, only_new, hours_per_hectare, overlooked_patches, overlooked_hosts
+        strategy,
+        done,
+        since,
+        on,
+        everywhere,
+        only_new,
+        hours_per_hectare,
+        overlooked_patches,
+        overlooked_hosts,
+        model_error,
     )
     check_workers(workers)
     task = task_of(experiment, survey, said, replicates, seed)

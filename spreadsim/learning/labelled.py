@@ -129,6 +129,7 @@ def _attributes(learned: Learned) -> dict[str, Any]:
         "seed": experiment.seed,
         "strategy": learned.task.strategy.name,
         "hours_done": learned.task.done,
+        "model_error": learned.task.measure.error,
         "only_new": int(learned.task.only_new),
         "mapped": learned.task.between.since.isoformat(),
         "surveyed": learned.task.between.on.isoformat(),

@@ -95,11 +95,15 @@ class Measure:
         What the map lacked.
     only_new
         Whether the survey notes only what nobody knew of.
+    error
+        Of the model, see `counts_found`.
     """
 
-    def __init__(self, site: Site, zones: Zones, effort: Effort, overlooked: Overlooked, only_new: bool) -> None:
+    def __init__(
+        self, site: Site, zones: Zones, effort: Effort, overlooked: Overlooked, only_new: bool, error: float
+    ) -> None:
         self.zones, self.effort, self.looked = zones, effort, effort.looked
-        self.overlooked, self.only_new = overlooked, only_new
+        self.overlooked, self.only_new, self.error = overlooked, only_new, error
         self.area = site.plantable.ravel() * site.cell_size**2
         self.floor = site.cell_size**2  # m2: no outline is better than a cell
         self.unit = site.unit.ravel()
@@ -148,7 +152,7 @@ class Measure:
             climbing = statistic.kind in (CLIMBED_HOSTS, CLIMBING_HOSTS)
             more = float(self.overlooked.hosts_noted(world, rates)[statistic.where]) if climbing else 0.0
         noted = noted[~known] if self.only_new else again(noted, known)
-        return Count(counts_found(noted, world.scouting, more))
+        return Count(counts_found(noted, world.scouting, more, self.error))
 
     def _old_mats(self, world: World, chances: Chances, unit: int) -> Area:
         """Give the area of the map's mats where people looked; unknown parts of them are found together or not."""
@@ -160,7 +164,7 @@ class Measure:
         total = float(unsure.sum())
         luck = found * (total - found)
         mean = sure + found
-        return Area(mean, float(np.sqrt(luck + (OUTLINE_ERROR * mean) ** 2 + self.floor**2)))
+        return Area(mean, float(np.sqrt(luck + (OUTLINE_ERROR**2 + self.error**2) * mean**2 + self.floor**2)))
 
     def missed(self, world: World, chances: Chances) -> Missed:
         """Give how many new patches and climbed hosts nobody would know of after the survey."""

@@ -35,6 +35,7 @@ class Said(NamedTuple):
     hours_per_hectare: float | None
     overlooked_patches: object
     overlooked_hosts: object
+    model_error: float
 
 
 class Task(NamedTuple):
@@ -76,6 +77,7 @@ def task_of(
         check.number("hours_per_hectare", said.hours_per_hectare, 0.0, 1000.0, above=True)
     if seed is not None:
         experiment = Experiment.from_dict(experiment.to_dict() | {"seed": seed}, experiment.site)
+    error = check.number("model_error", said.model_error, 0.0, 2.0)
     strategy = _chosen(experiment, said.strategy, check)
     site = experiment.site
     time = between(site.survey, said.since, records, said.on, check)
@@ -97,7 +99,7 @@ def task_of(
     findings = findings_of(site, zones, grounds, looked, said.only_new, check)
     check.done()
     overlooked = Overlooked(site, zones, looked.effort, *lacked, experiment.seed, time.seasons / 4)
-    measure = Measure(site, zones, looked.effort, overlooked, said.only_new)
+    measure = Measure(site, zones, looked.effort, overlooked, said.only_new, error)
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
     return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks)
 

@@ -52,7 +52,9 @@ def learned_map(learned: xr.Dataset, site: Site, *, system: str = "metric") -> F
         left.set_title(f"Mat, {learned.attrs['surveyed']}")
         _mark_hosts(left, site, learned)
         few = LogNorm(max(float(unknown[unknown > 0].min(initial=most)), most / 1e3, 1e-6) * 0.999, most)
-        _lay(figure, right, site, learned, unknown, few, "chance in a cell of mat that nobody knows of (each step: x 10)")
+        _lay(
+            figure, right, site, learned, unknown, few, "chance in a cell of mat that nobody knows of (each step: x 10)"
+        )
         _mark_records(left, site, learned)
         right.set_title("Mat that nobody knows of")
         draw_scale_bar(left, site.width, system)
@@ -81,9 +83,7 @@ def _lay(
 ) -> None:
     extent = (0.0, site.width, 0.0, site.height)
     shown = np.ma.masked_where(layer < (scale.vmin if isinstance(scale, LogNorm) else _LEAST), layer)
-    image = axes.imshow(
-        shown, cmap="cividis_r", norm=scale, extent=extent, origin="upper", interpolation="nearest"
-    )
+    image = axes.imshow(shown, cmap="cividis_r", norm=scale, extent=extent, origin="upper", interpolation="nearest")
     barrier = np.ma.masked_where(site.plantable > 0, np.ones(layer.shape))
     axes.imshow(barrier, cmap=ListedColormap([_BARRIER]), extent=extent, origin="upper", interpolation="nearest")
     x = (np.arange(site.nx) + 0.5) * site.cell_size

@@ -14,6 +14,7 @@ from spreadsim.learning.worlds import World
 from .small import CELL, SURVEYED
 
 DAY = date.fromisoformat(SURVEYED)  # in winter
+ERROR = 0.2  # of the model: numbers on the ground are about those of a world
 STATES = {1: "climbing", 2: "fruiting"}
 assert Event is not Visit
 
@@ -46,7 +47,9 @@ class Inventor:
         mapped = np.flatnonzero(site.mat.ravel() > 0)
         apart = np.hypot(self.x[:, None] - self.x[mapped], self.y[:, None] - self.y[mapped])
         self.away = apart.min(axis=1)
-        self.block = [(int((r + 0.5) * CELL // 10), int((c + 0.5) * CELL // 10)) for r, c in zip(row, column)]
+        self.block = [
+            (int((r + 0.5) * CELL // 10), int((c + 0.5) * CELL // 10)) for r, c in zip(row, column, strict=True)
+        ]
         self.fresh = np.flatnonzero((self.away > 10) & (self.effort > 0) & (site.plantable.ravel() > 0))
 
     def survey(self, world: World, rng: np.random.Generator) -> Survey:
@@ -66,7 +69,7 @@ class Inventor:
         return self.site.unit_names[int(self.site.unit.ravel()[cell]) - 1]
 
     def _hosts(self, world: World, rng: np.random.Generator) -> list[Record]:
-        records, expected = [], defaultdict(float)
+        records, expected = defaultdict(list), defaultdict(float)
         for j in np.flatnonzero(world.hosts).tolist():
             cell = int(self.site.hosts.cell[j])
             chance = self.found(world, self.effort[cell], "search_time_constant_climbing")
@@ -74,12 +77,19 @@ class Inventor:
             unit, state = self._name(cell), STATES[int(world.hosts[j])]
             expected[unit, state] += chance
             if rng.random() < chance:
-                records.append(Record("line 2", unit, True, (DAY, DAY), unit, host=f"H{j}", state=state))
+                records[unit, state].append(Record("line 2", unit, True, (DAY, DAY), unit, host=f"H{j}", state=state))
         for unit in self.site.unit_names:
             for state in STATES.values():
-                wrong = rng.poisson(0.02 + world.scouting["misidentified"] * expected[unit, state])
-                records += [Record("line 3", unit, True, (DAY, DAY), unit, state=state)] * wrong
-        return records
+                noted = records[unit, state]
+                more = self._besides(world, expected[unit, state], len(noted), rng)
+                extra = Record("line 3", unit, True, (DAY, DAY), unit, state=state)
+                records[unit, state] = noted[: len(noted) + min(more, 0)] + [extra] * more
+        return [record for noted in records.values() for record in noted]
+
+    def _besides(self, world: World, expected: float, noted: int, rng: np.random.Generator) -> int:
+        """Give how many more or less are noted: look-alikes, and what the model is wrong by."""
+        wrong = 0.02 + world.scouting["misidentified"] * expected
+        return max(rng.poisson(wrong) + round(rng.normal(0, ERROR * (expected + wrong))), -noted)
 
     def _at(self, cell: int) -> Record:
         unit = self._name(cell)
@@ -90,7 +100,7 @@ class Inventor:
         for k, cell in enumerate(world.cells.tolist()):
             if self.away[cell] > 10 and self.effort[cell] > 0:
                 at[self.block[cell]].append((k, cell))
-        records, expected = [], np.zeros(3)
+        records, expected = defaultdict(list), np.zeros(3)
         for group in blocks_together(set(at)):
             pairs = [pair for block in group for pair in at[block]]
             shares = [(cell, float(world.share[k])) for k, cell in pairs]
@@ -98,14 +108,17 @@ class Inventor:
             if any(world.known[k] for k, _ in pairs):
                 chance = max(chance, 0.95)
             nearest = min((cell for _, cell in pairs), key=lambda cell: self.away[cell])
-            expected[np.digitize(self.away[nearest], (30, 100), right=True)] += chance
+            distance = int(np.digitize(self.away[nearest], (30, 100), right=True))
+            expected[distance] += chance
             if rng.random() < chance:
-                records.append(self._at(nearest))
+                records[distance].append(self._at(nearest))
         classes = np.digitize(self.away[self.fresh], (30, 100), right=True)
         for k in np.unique(classes).tolist():
-            for _ in range(rng.poisson(0.02 + world.scouting["misidentified"] * expected[k])):
-                records.append(self._at(int(rng.choice(self.fresh[classes == k]))))
-        return records
+            noted = records[k]
+            more = self._besides(world, expected[k], len(noted), rng)
+            extra = [self._at(int(rng.choice(self.fresh[classes == k]))) for _ in range(more)]
+            records[k] = noted[: len(noted) + min(more, 0)] + extra
+        return [record for noted in records.values() for record in noted]
 
     def _areas(self, world: World, rng: np.random.Generator) -> list[Record]:
         records = []
@@ -119,8 +132,6 @@ class Inventor:
                     world, self.effort[world.cells[k]], "search_time_constant_mat", float(world.share[k])
                 )
                 area += size[k] * (rng.random() < chance)
-            told = max(area * (1 + 0.25 * rng.normal()) + CELL**2 * rng.normal(), 0.0)
-            records.append(
-                Record("line 5", unit, told > 0, (DAY, DAY), unit, quantity=(f"{told:.6f}", "m2"))
-            )
+            told = max(area * (1 + 0.25 * rng.normal() + ERROR * rng.normal()) + CELL**2 * rng.normal(), 0.0)
+            records.append(Record("line 5", unit, told > 0, (DAY, DAY), unit, quantity=(f"{told:.6f}", "m2")))
         return records

@@ -19,12 +19,13 @@ def site() -> Site:
     plantable[:, 19] = 0.0
     units = np.where(np.arange(SIDE) < 19, 1, 2) * np.ones(mat.shape, int)
     rng = np.random.default_rng(8)
-    x, y = rng.uniform(0, SIDE * CELL, 70), rng.uniform(0, SIDE * CELL, 70)
-    x[:14], y[:14] = rng.uniform(16, 36, 14), rng.uniform(128, 144, 14)
+    x, y = rng.uniform(0, SIDE * CELL, 160), rng.uniform(0, SIDE * CELL, 160)
+    x[:40], y[:40] = rng.uniform(16, 36, 40), rng.uniform(128, 144, 40)
+    x[40:80], y[40:80] = rng.uniform(104, 120, 40), rng.uniform(36, 52, 40)
     inside = mat[SIDE - 1 - (y // CELL).astype(int), (x // CELL).astype(int)] > 0
-    state = np.where(inside, "climbing", "bare")
-    state[np.flatnonzero(inside)[:4]] = "fruiting"
-    hosts = {"x": x, "y": y, "state": state, "top_light": np.ones(70), "known": rng.random(70) < 0.7}
+    state = np.where(inside & (rng.random(160) < 0.5), "climbing", "bare")
+    state[np.flatnonzero(inside)[:8]] = "fruiting"
+    hosts = {"x": x, "y": y, "state": state, "top_light": np.ones(160), "known": rng.random(160) < 0.5}
     return Site.from_arrays(
         CELL, mat=mat, plantable=plantable, units=units, unit_names=["west <b>", "east"], hosts=hosts,
         background_seed=500.0, title="A wood of two units",
