@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -95,6 +96,7 @@ def pareto_k(log_weights: Any) -> float:
 
     if len(log_weights) < 50 or len(np.unique(log_weights)) < 20:
         return float("nan")
-    with np.errstate(all="ignore"):
+    with np.errstate(all="ignore"), suppress(ValueError):  # a tail of equal weights has no shape
         # it takes minus the log weights, as leave-one-out checks hand them on
         return float(BaseArray().psislw(log_weights.max() - log_weights)[1])  # type: ignore[no-untyped-call]
+    return float("nan")

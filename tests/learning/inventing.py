@@ -14,7 +14,7 @@ from spreadsim.learning.worlds import World
 from .small import CELL, SURVEYED
 
 DAY = date.fromisoformat(SURVEYED)  # in winter
-ERROR = 0.2  # of the model: numbers on the ground are about those of a world
+ERROR = 0.3  # of the model: numbers on the ground are about those of a world
 STATES = {1: "climbing", 2: "fruiting"}
 assert Event is not Visit
 
@@ -35,10 +35,10 @@ def blocks_together(blocks: set[tuple[int, int]]) -> list[set[tuple[int, int]]]:
 
 
 class Inventor:
-    """Searches all units of a site for so many hours each."""
+    """Searches all units of a site for so many hours each, and notes all or only what nobody knew of."""
 
-    def __init__(self, site: Site, hours: float) -> None:
-        self.site, self.hours = site, hours
+    def __init__(self, site: Site, hours: float, only_new: bool = False) -> None:
+        self.site, self.hours, self.only_new = site, hours, only_new
         unit = site.unit.ravel()
         hectares = np.bincount(unit, weights=site.plantable.ravel()) * CELL**2 / 1e4
         self.effort = np.where(unit > 0, 60 * hours / np.maximum(hectares, 1e-9)[unit], 0.0)
@@ -54,7 +54,8 @@ class Inventor:
 
     def survey(self, world: World, rng: np.random.Generator) -> Survey:
         """Search a world once."""
-        records = self._hosts(world, rng) + self._new_patches(world, rng) + self._areas(world, rng)
+        records = self._hosts(world, rng) + self._new_patches(world, rng)
+        records += [] if self.only_new else self._areas(world, rng)
         by_unit = {name: [Record("line 1", name, False, (DAY, DAY), name)] for name in self.site.unit_names}
         for record in records:
             by_unit[record.unit].append(record)
@@ -65,6 +66,9 @@ class Inventor:
         worth = effort * scout["leaf_off_boost"] * scout["clumping_factor"] * sqrt(share) / scout[constant]
         return (1 - scout["cryptic_share"]) * (1 - exp(-worth))
 
+    def _again(self, chance: float) -> float:
+        return 0.0 if self.only_new else max(chance, 0.95)
+
     def _name(self, cell: int) -> str:
         return self.site.unit_names[int(self.site.unit.ravel()[cell]) - 1]
 
@@ -73,7 +77,7 @@ class Inventor:
         for j in np.flatnonzero(world.hosts).tolist():
             cell = int(self.site.hosts.cell[j])
             chance = self.found(world, self.effort[cell], "search_time_constant_climbing")
-            chance = max(chance, 0.95) if world.hosts_known[j] else chance
+            chance = self._again(chance) if world.hosts_known[j] else chance
             unit, state = self._name(cell), STATES[int(world.hosts[j])]
             expected[unit, state] += chance
             if rng.random() < chance:
@@ -106,7 +110,7 @@ class Inventor:
             shares = [(cell, float(world.share[k])) for k, cell in pairs]
             chance = max(self.found(world, self.effort[c], "search_time_constant_mat", s) for c, s in shares)
             if any(world.known[k] for k, _ in pairs):
-                chance = max(chance, 0.95)
+                chance = self._again(chance)
             nearest = min((cell for _, cell in pairs), key=lambda cell: self.away[cell])
             distance = int(np.digitize(self.away[nearest], (30, 100), right=True))
             expected[distance] += chance

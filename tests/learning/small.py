@@ -19,13 +19,13 @@ def site() -> Site:
     plantable[:, 19] = 0.0
     units = np.where(np.arange(SIDE) < 19, 1, 2) * np.ones(mat.shape, int)
     rng = np.random.default_rng(8)
-    x, y = rng.uniform(0, SIDE * CELL, 160), rng.uniform(0, SIDE * CELL, 160)
-    x[:40], y[:40] = rng.uniform(16, 36, 40), rng.uniform(128, 144, 40)
-    x[40:80], y[40:80] = rng.uniform(104, 120, 40), rng.uniform(36, 52, 40)
+    x, y = rng.uniform(0, SIDE * CELL, 110), rng.uniform(0, SIDE * CELL, 110)
+    x[:30], y[:30] = rng.uniform(16, 36, 30), rng.uniform(128, 144, 30)
+    x[40:60], y[40:60] = rng.uniform(104, 120, 20), rng.uniform(36, 52, 20)
     inside = mat[SIDE - 1 - (y // CELL).astype(int), (x // CELL).astype(int)] > 0
-    state = np.where(inside & (rng.random(160) < 0.5), "climbing", "bare")
+    state = np.where(inside & (rng.random(110) < 0.5), "climbing", "bare")
     state[np.flatnonzero(inside)[:8]] = "fruiting"
-    hosts = {"x": x, "y": y, "state": state, "top_light": np.ones(160), "known": rng.random(160) < 0.5}
+    hosts = {"x": x, "y": y, "state": state, "top_light": np.ones(110), "known": rng.random(110) < 0.5}
     return Site.from_arrays(
         CELL, mat=mat, plantable=plantable, units=units, unit_names=["west <b>", "east"], hosts=hosts,
         background_seed=500.0, title="A wood of two units",
