@@ -76,7 +76,7 @@ def look(
         coverage = _ground(event, site, grounds, everywhere)
         area = 0.0 if coverage is None else float(coverage @ site.plantable.ravel()) * site.cell_size**2 / HECTARE
         if not hours or coverage is None or area <= 0.0:
-            what = "say no hours" if not hours else "say no ground of the site that was looked at"
+            what = "no hours are said" if not hours else "no ground of the site is said that was looked at"
             reasons.setdefault(what, []).append(event.name)
             left_out.append(event)
             continue
@@ -86,9 +86,7 @@ def look(
     for what, names in reasons.items():
         named = ", ".join(names[:_MOST_NAMED]) + (" and others" if names[_MOST_NAMED:] else "")
         visits = "1 visit" if len(names) == 1 else f"{len(names):,} visits"
-        check.remark(
-            "", f"{visits} that {what}, not weighed ({named}): what was found there is on the map all the same"
-        )
+        check.remark("", f"{visits} not weighed, since {what} ({named}); what was found is on the map all the same")
     return Looked(Effort(leaf_on, leaf_off), tuple(used), tuple(left_out))
 
 

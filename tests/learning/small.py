@@ -46,7 +46,7 @@ def experiment() -> Experiment:
         check_ranges=False,
     )
     crews = (Crew("staff", 4.0, price=30.0),)
-    tasks = (Task("scout", share=0.3), Task("cut", share=0.5))
+    tasks = (Task("scout", share=0.3), Task("pull", share=0.5))
     return Experiment(
         "Learning", site(), vine, crews, (Strategy("no action"), Strategy("a little", tasks=tasks)),
         years=YEARS, replicates=50, seed=4, notice="Invented.",
