@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from spreadsim.errors import Said
 from spreadsim.inputs import Site
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.effort import area_with
 from spreadsim.inputs.survey import Record
-from spreadsim.inputs.survey_grounds import Ground, Grounds
+from spreadsim.inputs.survey_grounds import Grounds
 from spreadsim.learning.looked import Looked
+from spreadsim.learning.records import area_of, host_of, middle_of, state_of
 from spreadsim.learning.worlds import BARE, CLIMBING, FRUITING
 from spreadsim.learning.zones import CLASSES, EDGES, Zones
 
 CLIMBING_HOSTS, FRUITING_HOSTS, CLIMBED_HOSTS = "climbing hosts", "fruiting hosts", "climbed hosts"
 NEW_PATCHES, MAT_AREA = "new patches", "mat area"
-HOST_NEAR = 5.0  # m from a record within which a host of the site is taken for the one recorded; assumed
-_TAG = re.compile(r"[Hh]\s*(\d+)")
 _MOST_NAMED = 3
 
 
@@ -131,17 +127,17 @@ class _Reader:
     def note_place(self, record: Record) -> None:
         """Keep where vine was found, whatever it says else."""
         if record.on_host:
-            host = self._host(record)
+            host = host_of(record, self.site, self.grounds, self.check)
             if host is not None:
                 self._keep(host, record)
         elif record.found and (ground := self.grounds.of_record(record)) is not None:
-            self.cells.append(_middle(ground, record, self.site))
+            self.cells.append(middle_of(ground, record, self.site))
 
     def _keep(self, host: int, record: Record) -> None:
-        self.hosts[host] = max(self.hosts.get(host, BARE), _state(record) if record.found else BARE)
+        self.hosts[host] = max(self.hosts.get(host, BARE), state_of(record) if record.found else BARE)
 
     def _take_host(self, record: Record, looked: Any) -> None:
-        host = self._host(record)
+        host = host_of(record, self.site, self.grounds, self.check)
         if host is not None:
             self._keep(host, record)
         if not record.found or record.state == "bare":
@@ -149,7 +145,7 @@ class _Reader:
         self.stateless |= not record.state
         if host is not None:
             if looked[self.site.hosts.cell[host]]:
-                self.weighed[host] = max(self.weighed.get(host, BARE), _state(record))
+                self.weighed[host] = max(self.weighed.get(host, BARE), state_of(record))
             else:
                 self.off.append(record.place)
             return
@@ -157,13 +153,13 @@ class _Reader:
         if unit is None:
             self.off.append(record.place)
             return
-        key = (_state(record), unit)
+        key = (state_of(record), unit)
         self.visit[key] = self.visit.get(key, 0) + (1 if record.count is None else record.count)
 
     def _take_mat(self, record: Record, looked: Any) -> None:
-        ground, area = self.grounds.of_record(record), _area(record, self.grounds, self.site)
+        ground, area = self.grounds.of_record(record), area_of(record, self.grounds, self.site)
         if ground is not None:
-            cells = _middle(ground, record, self.site)
+            cells = middle_of(ground, record, self.site)
             self.cells.append(cells)
             if not self.zones.old[cells].any():
                 here = cells[looked[cells]]
@@ -186,29 +182,8 @@ class _Reader:
             return self.names[" ".join(record.unit.lower().split())]
         ground = self.grounds.of_record(record)
         if ground is not None:
-            return int(self.site.unit.ravel()[_middle(ground, record, self.site)[0]])
+            return int(self.site.unit.ravel()[middle_of(ground, record, self.site)[0]])
         return None if self.site.unit_names else 0
-
-    def _host(self, record: Record) -> int | None:
-        """Give the host of the site that a record is about, by its tag or its place."""
-        hosts = self.site.hosts
-        tag = _TAG.fullmatch(record.host.strip())
-        if tag is not None:
-            if int(tag[1]) < len(hosts):
-                return int(tag[1])
-            allowed = f"H0 to H{len(hosts) - 1}, numbers of the site's list of hosts" if len(hosts) else "none"
-            self.check.add(f"{record.place}, host", Said(f'"{record.host[:40]}"'), allowed)
-            return None
-        ground = self.grounds.of_record(record)
-        if ground is None or not len(hosts):
-            return None
-        row, column = np.divmod(_middle(ground, record, self.site), self.site.nx)
-        x, y = (column.mean() + 0.5) * self.site.cell_size, (self.site.ny - row.mean() - 0.5) * self.site.cell_size
-        if record.xy is not None:
-            x, y = record.xy
-        apart = np.hypot(hosts.x - x, hosts.y - y)
-        nearest = int(apart.argmin())
-        return nearest if apart[nearest] <= max(HOST_NEAR, record.uncertainty or 0.0) else None
 
     def of_hosts(self, looked: Any) -> Iterable[Statistic]:
         """Give counts by unit; climbing and fruiting ones apart where every find says which it is."""
@@ -242,37 +217,7 @@ class _Reader:
                 yield Statistic(MAT_AREA, unit, f"{MAT_AREA} of the map's mats{_in_unit(self.site, unit)}", area)
 
 
-def _state(record: Record) -> int:
-    return FRUITING if record.state == "fruiting" else CLIMBING
-
-
 def _in_unit(site: Site, unit: int) -> str:
     if not site.unit_names:
         return ""
     return f", {site.unit_names[unit - 1]}" if unit else ", outside the units"
-
-
-def _middle(ground: Ground, record: Record, site: Site) -> Any:
-    """Give the cells of an outline, and of a point the one that it is in, however unsure."""
-    if record.footprint or len(ground.cells) == 1:
-        return ground.cells
-    row, column = np.divmod(ground.cells, site.nx)
-    away = (row - np.average(row, weights=ground.shares)) ** 2
-    away = away + (column - np.average(column, weights=ground.shares)) ** 2
-    return ground.cells[[int(away.argmin())]]
-
-
-def _area(record: Record, grounds: Grounds, site: Site) -> float | None:
-    """Give the m2 of living cover that a record says: an area, or an outline; times the cover, closed if not said."""
-    area = None
-    if record.quantity is not None:
-        try:
-            area = area_with(float(record.quantity[0].replace(",", "")), record.quantity[1])
-        except ValueError:
-            area = None
-    ground = grounds.of_record(record)
-    if area is None and record.footprint and ground is not None:
-        area = float(ground.shares.sum()) * site.cell_size**2
-    if area is None:
-        return None
-    return area * (1.0 if record.cover is None else record.cover.middle)

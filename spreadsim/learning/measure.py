@@ -126,7 +126,7 @@ class Measure:
         np.maximum.at(best, together.of_cell, mat[fresh])
         np.logical_or.at(known, together.of_cell, world.known[fresh])
         np.logical_or.at(looked, together.of_cell, self.looked[world.cells[fresh]])
-        mat[fresh] = again(best, known)[together.of_cell]
+        mat[fresh] = np.where(looked, again(best, known), best)[together.of_cell]
         there = world.hosts != BARE
         hosts = np.zeros(len(there))
         hosts[there] = chance_host(world.scouting, self.effort.of(world.scouting, self.host_cell[there]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 
 import matplotlib as mpl
@@ -43,7 +44,7 @@ def learned_map(learned: xr.Dataset, site: Site, *, system: str = "metric") -> F
     """
     row = float(np.clip(0.42 * _WIDTH * site.height / site.width, 2.2, 9.0))
     unknown = learned["unknown_mat"].to_numpy()
-    most = max(float(unknown.max()), 0.01)
+    most = max(float(unknown.max()), 1e-6)
     with mpl.rc_context({**RC, "axes.grid": False, "hatch.color": _UNSEEN, "hatch.linewidth": 0.6}):
         figure = Figure(figsize=(_WIDTH, row + 2.5), layout="constrained")
         left, right = figure.subplots(1, 2)
@@ -51,7 +52,7 @@ def learned_map(learned: xr.Dataset, site: Site, *, system: str = "metric") -> F
         _lay(figure, left, site, learned, now, Normalize(0.0, 1.0), f"chance of mat (white: under {100 * _LEAST:g} %)")
         left.set_title(f"Mat, {learned.attrs['surveyed']}")
         _mark_hosts(left, site, learned)
-        few = LogNorm(max(float(unknown[unknown > 0].min(initial=most)), most / 1e3, 1e-6) * 0.999, most)
+        few = LogNorm(10.0 ** math.floor(math.log10(most) - 1.5), 10.0 ** math.ceil(math.log10(most)))
         _lay(
             figure, right, site, learned, unknown, few, "chance in a cell of mat that nobody knows of (each step: x 10)"
         )
@@ -82,7 +83,8 @@ def _lay(
     figure: Figure, axes: Axes, site: Site, learned: xr.Dataset, layer: np.ndarray, scale: Normalize, label: str
 ) -> None:
     extent = (0.0, site.width, 0.0, site.height)
-    shown = np.ma.masked_where(layer < (scale.vmin if isinstance(scale, LogNorm) else _LEAST), layer)
+    least = float(scale.vmin or 0.0) if isinstance(scale, LogNorm) else _LEAST
+    shown = np.ma.masked_where(layer < least, layer)
     image = axes.imshow(shown, cmap="cividis_r", norm=scale, extent=extent, origin="upper", interpolation="nearest")
     barrier = np.ma.masked_where(site.plantable > 0, np.ones(layer.shape))
     axes.imshow(barrier, cmap=ListedColormap([_BARRIER]), extent=extent, origin="upper", interpolation="nearest")
@@ -107,7 +109,7 @@ def _lay(
     bar = figure.colorbar(image, ax=axes, location="bottom", shrink=0.7, pad=0.09, aspect=30)
     bar.set_label(label)
     if isinstance(scale, LogNorm):
-        ticks = [10.0**k for k in range(-6, 1) if scale.vmin <= 10.0**k <= scale.vmax]
+        ticks = [10.0**k for k in range(-9, 1) if 0.99 * least <= 10.0**k <= 1.01 * float(scale.vmax or 1.0)]
     else:
         ticks = [0.0, 0.25, 0.5, 0.75, 1.0]
     bar.set_ticks(ticks, labels=[f"{100 * tick:.6g} %" for tick in ticks])
