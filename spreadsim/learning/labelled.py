@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 import spreadsim
+from spreadsim.learning.finding import FOUND_AGAIN, OUTLINE_ERROR
 from spreadsim.learning.fit import Fit
 from spreadsim.learning.ranges import LEVELS, Ranges
 from spreadsim.learning.task import Task
@@ -130,6 +131,10 @@ def _attributes(learned: Learned) -> dict[str, Any]:
         "strategy": learned.task.strategy.name,
         "hours_done": learned.task.done,
         "model_error": learned.task.measure.error,
+        "outline_error": OUTLINE_ERROR,
+        "found_again": FOUND_AGAIN,
+        "overlooked_patches": list(learned.task.measure.overlooked.ranges[0]),
+        "overlooked_hosts": list(learned.task.measure.overlooked.ranges[1]),
         "only_new": int(learned.task.only_new),
         "mapped": learned.task.between.since.isoformat(),
         "surveyed": learned.task.between.on.isoformat(),

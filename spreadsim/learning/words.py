@@ -40,8 +40,30 @@ def learned_sentences(learned: xr.Dataset, site: Site, *, system: str = "metric"
     yield from about["warnings"].splitlines()
     for remark in about["remarks"].splitlines():
         yield f"To be looked at: {remark}."
+    yield _of_assumptions(learned)
     yield _of_parameters(learned)
     yield from _of_unknown(learned, site, system)
+
+
+def _of_assumptions(learned: xr.Dataset) -> str:
+    about = learned.attrs
+    lacked = [
+        f"{float(low):,.3g} to {float(high):,.3g} {what}" if high else f"no {what}"
+        for (low, high), what in (
+            (about["overlooked_patches"], "patches"),
+            (about["overlooked_hosts"], "climbed hosts"),
+        )
+    ]
+    noted = (
+        "only what nobody knew of is noted"
+        if about["only_new"]
+        else f"what is known is noted again with a chance of {about['found_again']:.0%}, and mats are outlined to within "
+        f"{about['outline_error']:.0%}"
+    )
+    return (
+        f"Assumed, with no source: numbers in a world stand for those on the ground to within "
+        f"{about['model_error']:.0%} (a standard error); {noted}; the map may have lacked {lacked[0]} and {lacked[1]}."
+    ).replace("%", " %")
 
 
 def _of_parameters(learned: xr.Dataset) -> str:
