@@ -59,12 +59,23 @@ if TYPE_CHECKING:
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips
     from spreadsim.planning.search import search
+    from spreadsim.planning.worklist import read_tally, sessions_of, work_list
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
     from spreadsim.store import open_outcomes
+    from spreadsim.views.figures import (
+        draw_changes,
+        draw_differences,
+        draw_hours,
+        draw_maps,
+        draw_outcomes,
+        draw_series,
+        draw_site,
+        save_figure,
+    )
 
 __version__ = "0.1.0"
 
@@ -76,6 +87,9 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
+    "read_tally": "spreadsim.planning.worklist",
+    "sessions_of": "spreadsim.planning.worklist",
+    "work_list": "spreadsim.planning.worklist",
     "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
@@ -126,6 +140,14 @@ _HOMES = {
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
     "open_outcomes": "spreadsim.store",
+    "draw_changes": "spreadsim.views.figures",
+    "draw_differences": "spreadsim.views.figures",
+    "draw_hours": "spreadsim.views.figures",
+    "draw_maps": "spreadsim.views.figures",
+    "draw_outcomes": "spreadsim.views.figures",
+    "draw_series": "spreadsim.views.figures",
+    "draw_site": "spreadsim.views.figures",
+    "save_figure": "spreadsim.views.figures",
 }
 
 __all__ = [
@@ -152,6 +174,13 @@ __all__ = [
     "contrast",
     "contrasts",
     "decide",
+    "draw_changes",
+    "draw_differences",
+    "draw_hours",
+    "draw_maps",
+    "draw_outcomes",
+    "draw_series",
+    "draw_site",
     "experiment_of",
     "export_ground",
     "export_map",
@@ -175,10 +204,13 @@ __all__ = [
     "read_goals",
     "read_site",
     "read_survey",
+    "read_tally",
     "regret",
+    "save_figure",
     "scores",
     "search",
     "sensitivity",
+    "sessions_of",
     "simulate",
     "sobol",
     "survey_finds",
@@ -186,6 +218,7 @@ __all__ = [
     "sweep",
     "value_of_knowing",
     "value_of_statistics",
+    "work_list",
 ]
 
 

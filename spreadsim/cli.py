@@ -14,6 +14,7 @@ from spreadsim.cli_ask import ask
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
+from spreadsim.cli_draw import draw
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
 from spreadsim.cli_form import form
@@ -43,6 +44,7 @@ cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
 cli.add_command(decide)
+cli.add_command(draw)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)

@@ -24,5 +24,6 @@ def ask() -> None:
 def clear(unit: str, searches: int, finding: tuple[float, float], prior: float, accepted: float) -> None:
     """Tell whether a unit may be called clear after searches that found nothing."""
     from spreadsim.planning import may_be_called_clear
+    from spreadsim.views.description import fill
 
-    say(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence)
+    say(fill(may_be_called_clear(searches, finding, prior=prior, accepted=accepted, unit=unit).sentence))

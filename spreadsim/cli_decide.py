@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 import spreadsim
-from spreadsim.cli_screen import say
+from spreadsim.cli_screen import say, say_files
 
 
 @click.command()
@@ -33,4 +33,5 @@ def decide(results: Path, goals: Path | None, confidence: float) -> None:
         text = decision_text(dataset, decision)
         say(text)
         files = write_decision(dataset, decision, path.parent, text)
-    say(f"\nWritten to {path.parent}: {', '.join(file.name for file in files)}")
+    say("")
+    say_files(f"Written to {path.parent}", [file.name for file in files])

@@ -6,7 +6,7 @@ import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, seed_option, workers_option
-from spreadsim.cli_screen import make_folder, progress_bar, say
+from spreadsim.cli_screen import make_folder, progress_bar, say, say_files
 
 _NAMES = "hours, budget, start, outside-seed, spray, share-fruiting, front-speed, or a place as in a sweep"
 
@@ -53,7 +53,7 @@ def flips(
     sides = [read_axis(inputs, text, steps) for text in (along, against)]
     wanted = None if goals is None else read_goals(goals)
     folder = make_folder(experiment.parent / "results" if out is None else out)
-    with progress_bar() as progress:
+    with progress_bar("points") as progress:
         grid = run(
             inputs,
             *sides,
@@ -74,4 +74,5 @@ def flips(
         file.write(bytes(grid.to_netcdf(engine="h5netcdf")))
     notice = " ".join(text for text in (inputs.notice,) if text)
     files += save(flips_map(grid, notice=notice), folder, "flips", flips_alt(grid))
-    say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")
+    say("")
+    say_files(f"Files in {folder}", [path.name for path in files])

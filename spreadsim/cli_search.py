@@ -6,7 +6,7 @@ import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, seed_option, workers_option
-from spreadsim.cli_screen import make_folder, progress_bar, say
+from spreadsim.cli_screen import make_folder, progress_bar, say, say_files
 
 
 @click.command("search")
@@ -50,7 +50,7 @@ def search(
     inputs = spreadsim.read_experiment(experiment)
     wanted = None if goals is None else read_goals(goals)
     folder = make_folder(experiment.parent / "results" if out is None else out)
-    with progress_bar() as progress:
+    with progress_bar("tries" if hours_of_search is None else "per cent of the time") as progress:
         found = run(
             inputs,
             goals=wanted,
@@ -64,4 +64,5 @@ def search(
         )
     say(found_text(found, system=inputs.units))
     files = write_found(found, folder)
-    say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")
+    say("")
+    say_files(f"Files in {folder}", [path.name for path in files])

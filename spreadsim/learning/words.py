@@ -12,7 +12,7 @@ from spreadsim.analysis.wording import Scale
 from spreadsim.inputs import Site
 from spreadsim.learning.ranges import quantiles
 
-RANGE_HEADER = ("parameter", "before", "after", "narrower by", "error")
+RANGE_HEADER = ("parameter", "before", "after", "width, of before", "error")
 FIT_HEADER = ("what was found", "found", "expected before", "expected after", "chance after")
 _MOST_UNITS = 3
 
@@ -57,8 +57,8 @@ def _of_assumptions(learned: xr.Dataset) -> str:
     noted = (
         "only what nobody knew of is noted"
         if about["only_new"]
-        else f"what is known is noted again with a chance of {about['found_again']:.0%}, and mats are outlined to within "
-        f"{about['outline_error']:.0%}"
+        else f"what is known is noted again with a chance of {about['found_again']:.0%}, and mats are outlined to "
+        f"within {about['outline_error']:.0%}"
     )
     return (
         f"Assumed, with no source: numbers in a world stand for those on the ground to within "
@@ -111,11 +111,11 @@ def range_rows(learned: xr.Dataset) -> list[list[str]]:
         if not int(one["learned"]):
             continue
         before, after = one["range_before"].to_numpy(), one["range_after"].to_numpy()
-        narrower = 1.0 - (after[-1] - after[0]) / (before[-1] - before[0])
+        width = (after[-1] - after[0]) / (before[-1] - before[0])
         unit = str(one["parameter_units"].item())
         name = str(one["parameter"].item()) + ("" if unit == "1" else f" ({unit})")
         error = float(one["range_error"].to_numpy()[[0, -1]].max())
-        rows.append([name, _span(before), _span(after), f"{narrower:.0%}".replace("%", " %"), f"{error:.2g}"])
+        rows.append([name, _span(before), _span(after), f"{width:.0%}".replace("%", " %"), f"{error:.2g}"])
     return rows
 
 

@@ -14,9 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from spreadsim.analysis.outcomes import by_year, outcome_names, strategy_names
 from spreadsim.analysis.wording import Scale, percent
-from spreadsim.views.style import RC, Line, lines_of, put_title
-
-SIZE = (13.3, 8.0)  # inches; the shape of a slide, with room for the legend
+from spreadsim.views.style import RC, SLIDE, Line, lines_of, put_title
 
 
 @dataclass(frozen=True)
@@ -38,7 +36,14 @@ PANELS = (
 )
 
 
-def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: float = 0.9, notice: str = "") -> Figure:
+def through_time(
+    dataset: xr.Dataset,
+    *,
+    system: str = "metric",
+    confidence: float = 0.9,
+    strategies: tuple[str, ...] = (),
+    notice: str = "",
+) -> Figure:
     """Draw the outcomes of all strategies through the years.
 
     Parameters
@@ -49,6 +54,8 @@ def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: flo
         Units to show, "metric" or "us".
     confidence
         Share of the worlds that a band holds.
+    strategies
+        Which to draw; all if none is named. Their colours stay those that they have among all.
     notice
         What must be said below the figure, such as that the site is invented.
 
@@ -58,12 +65,12 @@ def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: flo
         Lines are means over the worlds; the bars behind the last year repeat the bands there, side by
         side, for where bands hide each other. An outcome that the dataset lacks is left out.
     """
-    names = strategy_names(dataset)
-    lines = lines_of(names)
+    every = lines_of(strategy_names(dataset))
+    lines = {name: every[name] for name in strategies or every}
     known = outcome_names(dataset)
     panels = [panel for panel in PANELS if panel.outcome in known]
     with mpl.rc_context(RC):
-        figure = Figure(figsize=SIZE, layout="constrained")
+        figure = Figure(figsize=SLIDE, layout="constrained")
         rows = max(1, -(-len(panels) // 3))
         grid = figure.subplots(rows, 3, squeeze=False, sharex=True)
         for axes, panel in zip(grid.flat, panels, strict=False):
@@ -86,7 +93,7 @@ def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
         Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=2.5, ms=7) for line in lines.values()
     ]
     labels = [textwrap.shorten(name, 48, placeholder="...") for name in lines]
-    columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 2)
+    columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 3 if max(map(len, labels)) < 37 else 2)
     figure.legend(handles, labels, loc="outside lower center", ncols=columns, handlelength=3.5, title=told)
 
 
@@ -102,6 +109,7 @@ def _draw(
     tail = (1 - confidence) / 2
     mean = values.mean("replicate")
     bands = values.quantile([tail, 1 - tail], dim="replicate")
+    bands = bands.sel(strategy=list(lines))
     scale = Scale(bands.to_numpy().ravel(), panel.kind, system)
     years = values["year"].to_numpy()
     step = max(1, len(years) // 6)
@@ -117,7 +125,7 @@ def _draw(
         beside = last * (1.03 + 0.025 * place)
         axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=3, solid_capstyle="butt")
         face = line.colour if line.marker else "#ffffff"
-        axes.plot([beside], middle[-1:], color=line.colour, marker=line.marker or "o", mfc=face, ms=6)
+        axes.plot([beside], middle[-1:], color=line.colour, marker=line.marker or "o", mfc=face, ms=6, clip_on=False)
     unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
     axes.set_title(f"{panel.title}, {unit}" if unit else panel.title)
     axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))
