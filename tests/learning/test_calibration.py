@@ -132,24 +132,25 @@ def test_ranks_of_the_truth_are_uniform_and_ranges_hold_it_as_often_as_they_say(
             assert stats.binomtest(held, trials, share).pvalue > alarm, (name, share, held / trials)
 
 
+@pytest.mark.slow
 def test_more_looking_narrows_more():
     """Twice the hours leave less spread on average; worlds and luck are the same, the truth is each world in turn."""
     spread = {}
     for hours in (0.4, 0.8):
-        likelihood, rng = Likelihood(300, hours), np.random.default_rng(5)
+        likelihood, rng = Likelihood(200, hours), np.random.default_rng(5)
         row = np.log(likelihood.quantities[1])
         spread[hours] = []
         for trial in range(60):
             kept, weights = posterior(likelihood.of(trial, rng), trial)
             mean = row[kept] @ weights.values
             spread[hours].append((row[kept] - mean) ** 2 @ weights.values)
-    before = float(np.var(np.log(worlds(300)[1][1])))
+    before = float(np.var(np.log(worlds(200)[1][1])))
     assert np.mean(spread[0.8]) < np.mean(spread[0.4]) < before
 
 
 def test_the_reader_finds_what_the_inventor_noted():
     """Counts by kind and place come out of the records as they went in."""
-    inventor, (all_of_them, _) = Inventor(site(), 1.0), worlds(300)
+    inventor, (all_of_them, _) = Inventor(site(), 1.0), worlds(200)
     rng = np.random.default_rng(3)
     for world in all_of_them[:40]:
         survey = inventor.survey(world, rng)
@@ -166,7 +167,7 @@ def test_the_reader_finds_what_the_inventor_noted():
 
 
 def test_a_host_that_is_not_there_is_an_error():
-    survey = Inventor(site(), 1.0).survey(worlds(300)[0][0], np.random.default_rng(1))
+    survey = Inventor(site(), 1.0).survey(worlds(200)[0][0], np.random.default_rng(1))
     event = survey.events[0]
     wrong = dataclasses.replace(event.records[0], found=True, host="H999")
     survey = dataclasses.replace(survey, events=(dataclasses.replace(event, records=(wrong,)), *survey.events[1:]))
