@@ -59,6 +59,7 @@ if TYPE_CHECKING:
         read_survey,
         sobol,
     )
+    from spreadsim.learning import learn
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -101,6 +102,7 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
+    "learn": "spreadsim.learning",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -224,6 +226,7 @@ __all__ = [
     "ground_kept",
     "hours_to_hold",
     "latin_hypercube",
+    "learn",
     "left_of_grant",
     "listed",
     "load_treatment",

@@ -19,6 +19,7 @@ from spreadsim.cli_draw import draw
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
 from spreadsim.cli_form import form
+from spreadsim.cli_learn import learn
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
@@ -50,6 +51,7 @@ cli.add_command(draw)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)
+cli.add_command(learn)
 cli.add_command(lesson)
 cli.add_command(search)
 cli.add_command(sensitivity)
