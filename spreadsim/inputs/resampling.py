@@ -10,8 +10,8 @@ import numpy as np
 from spreadsim.inputs.ground_grid import Grid
 
 AVERAGE, MAJORITY, HIGHEST = "average", "majority", "highest"
-_FEWEST, _MOST = 8, 16  # samples along a side of a cell
-_SAMPLES = 50_000_000  # in all, about, where that leaves more than the fewest
+_FEWEST, _MOST = 8, 16  # samples along a side of a cell, where pixels are no smaller
+_SAMPLES = 50_000_000  # in all, where that leaves more than the fewest
 _A_PIXEL = 2  # samples along a side of a pixel, at least
 _TILE = 2048  # samples along a side of what is worked on at a time
 _AT_ONCE = 1_000_000  # pixels whose corners are moved together
@@ -113,12 +113,13 @@ def _sampled(pixels: Pixels, grid: Grid, rule: str) -> tuple[np.ndarray, np.ndar
     """Look up pixels at points of each cell, tile by tile; give averages or commonest numbers, and what is known."""
     from rasterio.enums import Resampling
 
-    k = _samples(pixels, grid)
+    rows, columns = _reach(pixels, grid)
+    k = _samples(pixels, grid, len(rows) * len(columns))
     onto, known = np.full(grid.shape, np.nan), np.zeros(grid.shape)
     side = max(1, _TILE // k)
-    for top in range(0, grid.ny, side):
-        for left in range(0, grid.nx, side):
-            ny, nx = min(side, grid.ny - top), min(side, grid.nx - left)
+    for top in rows[::side]:
+        for left in columns[::side]:
+            ny, nx = min(side, rows.stop - top), min(side, columns.stop - left)
             corner = (grid.west + left * grid.size, grid.bounds[3] - (top + ny) * grid.size)
             fine = Grid(*corner, grid.size / k, ny * k, nx * k, grid.crs)
             found = _warped(pixels, fine, Resampling.nearest, np.nan)
@@ -134,14 +135,28 @@ def _sampled(pixels: Pixels, grid: Grid, rule: str) -> tuple[np.ndarray, np.ndar
     return onto, known
 
 
-def _samples(pixels: Pixels, grid: Grid) -> int:
-    """Choose how many samples to take along a side of a cell."""
+def _reach(pixels: Pixels, grid: Grid) -> tuple[range, range]:
+    """Give the rows and columns of cells that a raster may reach into."""
+    rows, columns = pixels.values.shape
+    along, nil = np.linspace(0, 1, 21), np.zeros(21)
+    u, v = np.concatenate([along, along, nil, nil + 1]), np.concatenate([nil, nil + 1, along, along])
+    ends = _in_cells(pixels, grid, u * columns, v * rows)
+    if not np.isfinite(ends).all():
+        return range(grid.ny), range(grid.nx)
+    west, south = np.floor(ends.min(axis=0)).clip(1, (grid.nx, grid.ny)).astype(int) - 1
+    east, north = np.ceil(ends.max(axis=0)).clip(0, (grid.nx - 1, grid.ny - 1)).astype(int) + 1
+    return range(int(grid.ny - north), int(grid.ny - south)), range(int(west), int(east))
+
+
+def _samples(pixels: Pixels, grid: Grid, cells: int) -> int:
+    """Choose how many samples to take along a side of a cell: in all no more than a few a pixel, or `_SAMPLES`."""
     rows, columns = pixels.values.shape
     middle = (columns / 2 + np.array([0.0, 1.0, 0.0]), rows / 2 + np.array([0.0, 0.0, 1.0]))
     ends = _in_cells(pixels, grid, *middle)
     side = float(np.hypot(*(ends[1:] - ends[0]).T).min())  # of a pixel, in cells
-    k = int(np.clip(math.sqrt(_SAMPLES / (grid.ny * grid.nx)), _FEWEST, _MOST))
-    return max(k, min(_TILE, math.ceil(_A_PIXEL / side))) if math.isfinite(side) and side > 1e-9 else k
+    wanted = max(_MOST, math.ceil(min(_A_PIXEL / side, _TILE))) if math.isfinite(side) and side > 0 else _MOST
+    bearable = math.sqrt((_SAMPLES + _A_PIXEL**2 * pixels.values.size) / max(1, cells))
+    return max(_FEWEST, min(wanted, int(bearable)))
 
 
 def _in_cells(pixels: Pixels, grid: Grid, u: np.ndarray, v: np.ndarray) -> np.ndarray:
