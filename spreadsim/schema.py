@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 SEASONS = ("winter", "spring", "summer", "autumn")
-CONVENTIONS = "CF-1.11"
+CONVENTIONS = "CF-1.11, ACDD-1.3"
 
 _STATE = ("strategy", "replicate", "year")
 _WORK = ("strategy", "replicate", "year", "season", "task")

@@ -15,6 +15,7 @@ import numpy as np
 import xarray as xr
 from xarray.backends import H5NetCDFStore
 
+from spreadsim.discovery import CONTENT, content_of, discovery
 from spreadsim.errors import InputError
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.netcdf import NetCDFFile, open_store
@@ -141,8 +142,11 @@ def to_disk(dataset: xr.Dataset) -> xr.Dataset:
     }
     attrs = defaults | attrs
     disk.attrs = attrs
-    for stored in disk.variables.values():
+    disk.attrs |= discovery(disk)
+    for key, stored in disk.variables.items():
         stored.attrs = _plain(stored.attrs)
+        if key != "crs":
+            stored.attrs[CONTENT] = content_of(str(key), disk)
     disk.attrs = _plain(disk.attrs)
     return disk
 
@@ -174,7 +178,8 @@ def from_disk(disk: xr.Dataset) -> xr.Dataset:
         if _UNITS_OF_OURS in attrs:
             attrs["units"] = attrs.pop(_UNITS_OF_OURS)
     for variable in dataset.variables.values():
-        variable.attrs.pop("grid_mapping", None)
+        for mark in ("grid_mapping", CONTENT):
+            variable.attrs.pop(mark, None)
     dataset = dataset.drop_vars("crs", errors="ignore")
     dataset.set_close(disk.close)
     return dataset

@@ -33,7 +33,7 @@ def test_values_are_found_by_name_of_strategy():
     dataset = schema.build_dataset({"mat_area": STATE}, COORDS, {"title": "t"})
     assert dataset["mat_area"].sel(strategy="cut", replicate=4, year=2) == STATE[1, 1, 2]
     assert dataset["mat_area"].attrs["units"] == "m2"
-    assert dataset.attrs == {"Conventions": "CF-1.11", "title": "t"}
+    assert dataset.attrs == {"Conventions": "CF-1.11, ACDD-1.3", "title": "t"}
     assert dataset["replicate"].attrs["standard_name"] == "realization"
     assert dataset["year"].attrs["units"] == "1"
 

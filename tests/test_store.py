@@ -60,7 +60,7 @@ def test_an_opened_dataset_can_be_written_again(dataset, tmp_path):
 def test_the_file_on_disk_follows_cf(dataset, tmp_path):
     store.write(dataset, tmp_path / "outcomes.nc")
     with h5py.File(tmp_path / "outcomes.nc") as file:
-        assert file.attrs["Conventions"] == "CF-1.11"
+        assert file.attrs["Conventions"] == "CF-1.11, ACDD-1.3"
         assert file["strategy"].dtype == np.int32 and file["season"].dtype == np.int32
         assert [name.decode() for name in file["strategy_name"][:]] == list(NAMES)
         assert "strategy_name" in file["mat_area"].attrs["coordinates"]

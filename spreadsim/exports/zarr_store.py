@@ -79,7 +79,9 @@ def _write(dataset: xr.Dataset, place: Path) -> None:
     large = [str(name) for name, variable in disk.data_vars.items() if _is_large(variable)]
     described, _ = xr.conventions.encode_dataset_coordinates(disk)
     small = disk.drop_vars(large)
-    small.to_zarr(place, mode="w", zarr_format=3, consolidated=False)
+    # CF has no missing coordinates, but what xarray chooses says that they may be missing
+    whole = {str(name): {"_FillValue": None} for name in small.variables if name in small.coords}
+    small.to_zarr(place, mode="w", zarr_format=3, consolidated=False, encoding=whole)
     group = zarr.open_group(place, mode="r+", zarr_format=3)
     for name in large:
         variable = disk.variables[name]

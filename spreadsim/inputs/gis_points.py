@@ -9,7 +9,7 @@ import numpy as np
 
 from spreadsim.errors import Said
 from spreadsim.inputs import csv_files
-from spreadsim.inputs.cells import COVER, Style, column_of
+from spreadsim.inputs.cells import COVER, NUMBER, Style, column_of
 from spreadsim.inputs.cover_classes import scale_of
 from spreadsim.inputs.crs import DEGREES, mover
 from spreadsim.inputs.csv_files import Columns, Table, middles
@@ -18,7 +18,12 @@ from spreadsim.inputs.gis_source import Source
 from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.vector_file import Features
 
-_COLUMNS: dict[str, Columns] = {"hosts": csv_files.HOSTS, "sources": csv_files.SOURCES, "mats": csv_files.MATS}
+_AREA = "area"  # of a mat, in the unit of length squared, for those who paced out no radius
+_COLUMNS: dict[str, Columns] = {
+    "hosts": csv_files.HOSTS,
+    "sources": csv_files.SOURCES,
+    "mats": {**csv_files.MATS, _AREA: (NUMBER, np.nan)},
+}
 _MANY = 0.5  # share of points off the site from which on all of them are thought to be misplaced
 
 
@@ -31,7 +36,8 @@ def table_of(gis: Gis, key: str, grid: Grid, unit: float) -> Table | None:
         With the points.
     key : str
         ``hosts``, ``sources`` or ``mats``. Fields are those of the CSV files of that name, found by their names,
-        capitals or not, or by what `FileTable.fields` says; others are left alone.
+        capitals or not, or by what `FileTable.fields` says; others are left alone. Mats without the field ``radius``
+        may have ``area`` (m2, or square feet): that of a disc.
     grid : Grid
         That of the site.
     unit : float
@@ -57,9 +63,13 @@ def table_of(gis: Gis, key: str, grid: Grid, unit: float) -> Table | None:
             columns[name] = column_of(source.check, name, kind, empty, features.places, texts, style)
             if kind == COVER:
                 columns[f"{name}_noted"], columns[name] = columns[name], middles(columns[name], source.check)
-        elif empty is None and name not in ("x", "y"):
+        elif empty is None and name not in ("x", "y") and not (name == "radius" and _AREA in fields):
             allowed = f"a field of that name (it has {', '.join(features.fields) or 'none'})"
             source.check.add("", Said(f'no field "{name}"'), allowed)
+    area = columns.pop(_AREA, None)
+    if area is not None and "radius" not in columns:
+        features.note(source.check, ~(area > 0), lambda k: Said(f"area {area[k]:g}"), "an area of more than 0")
+        columns["radius"] = np.sqrt(np.maximum(area, 0) / np.pi) * unit
     if len(source.check.problems) > before:
         return None
     xy = _xy(features)

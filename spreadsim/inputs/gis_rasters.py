@@ -12,7 +12,8 @@ from spreadsim.errors import Said
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
 from spreadsim.inputs.ground_grid import Grid
-from spreadsim.inputs.raster_file import AVERAGE, HIGHEST, MAJORITY, onto_grid
+from spreadsim.inputs.raster_file import onto_grid
+from spreadsim.inputs.resampling import AVERAGE, HIGHEST, MAJORITY
 from spreadsim.inputs.site_checks import MOST_UNITS
 
 SHARE, PERCENT = "share", "percent"

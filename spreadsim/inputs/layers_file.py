@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,11 +11,13 @@ import numpy as np
 
 from spreadsim.errors import Said, one_of
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.site_checks import MOST_CELLS
 
 if TYPE_CHECKING:
     import xarray as xr
 
 LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
+_MOST_NUMBERS = 4 * MOST_CELLS  # in any one variable that is read
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,7 @@ def read_layers(path: Path, check: Check) -> Layers | None:
         None if something is wrong.
     """
     before = len(check.problems)
-    dataset = open_netcdf(path, check)
+    dataset = _loaded(path, check, _is_ours, MOST_CELLS)
     if dataset is None:
         return None
     arrays: dict[str, np.ndarray] = {}
@@ -88,6 +91,16 @@ def read_layers(path: Path, check: Check) -> Layers | None:
 
 def open_netcdf(path: Path, check: Check, prefix: str = "") -> xr.Dataset | None:
     """Load what begins with the prefix in a NetCDF-4 file, or a Zarr store; note why not if it cannot be read."""
+    return _loaded(path, check, lambda name, variable: name.startswith(prefix), _MOST_NUMBERS)
+
+
+def _is_ours(name: str, variable: Any) -> bool:
+    """Tell layers, their coordinates and what may be a grid mapping; a file may hold much else."""
+    return name in (*LAYERS, "x", "y") or variable.ndim == 0
+
+
+def _loaded(path: Path, check: Check, wanted: Callable[[str, Any], bool], most: int) -> xr.Dataset | None:
+    """Load the variables wanted, unless one claims more numbers than can be: a small file can claim a terabyte."""
     import xarray as xr  # here, since most experiments need no such file
 
     zarr = (path / "zarr.json").exists()
@@ -97,8 +110,13 @@ def open_netcdf(path: Path, check: Check, prefix: str = "") -> xr.Dataset | None
     try:
         how: dict[str, Any] = {"engine": "zarr", "consolidated": False} if zarr else {"engine": "h5netcdf"}
         with xr.open_dataset(path, decode_times=False, **how) as dataset:
-            others = [name for name in dataset.variables if not str(name).startswith(prefix)]
-            return dataset.drop_vars(others).load()
+            kept = dataset.drop_vars([n for n, one in dataset.variables.items() if not wanted(str(n), one)])
+            large = {str(name): one for name, one in kept.variables.items() if one.size > most}
+            for name, one in large.items():
+                shape = " x ".join(f"{size:,}" for size in one.shape)
+                found = f"{shape} numbers ({one.size * one.dtype.itemsize / 1e9:,.1f} GB of memory)"
+                check.add(name, Said(found), f"at most {most:,}: larger cells, or a part of it")
+            return None if large else kept.load()
     except Exception as error:  # damaged files make HDF5 and xarray raise nearly anything
         reason = str(error).strip().split("\n")[0]
         check.problems.say(check.thing, "", f"cannot be read as a NetCDF-4 file: {reason}")

@@ -15,11 +15,11 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import crs_of
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.ground_grid import Box, Grid
+from spreadsim.inputs.resampling import Pixels, resampled
 
 if TYPE_CHECKING:
     from pyproj import CRS
 
-AVERAGE, MAJORITY, HIGHEST = "average", "majority", "highest"
 MOST_PIXELS = 50_000_000  # read at once
 _LARGEST_BLOCK = 256_000_000  # bytes of a tile or strip, which are unpacked whole
 _MARGIN = 2  # pixels read around the site
@@ -105,8 +105,8 @@ def open_raster(path: Path, check: Check, *, band: int | None = None, nodata: fl
 def onto_grid(raster: Raster, grid: Grid, rule: str, check: Check) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
     """Read what lies on a grid and bring it onto that.
 
-    Averages weigh every pixel by the area of it that lies in the cell, the majority likewise; the highest is that of
-    all pixels that touch the cell. Pixels without data count for nothing in any of them.
+    Averages weigh every pixel by the area of it that lies in the cell, the majority likewise; the highest is 1 if any
+    pixel above 0 reaches into the cell. Pixels without data count for nothing in any of them. See `resampled`.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def onto_grid(raster: Raster, grid: Grid, rule: str, check: Check) -> tuple[np.n
     grid : Grid
         That of the site.
     rule : str
-        `AVERAGE`, `MAJORITY` or `HIGHEST`.
+        `AVERAGE`, `MAJORITY` or `HIGHEST` of `resampling`.
     check : Check
         Where to note.
 
@@ -134,13 +134,11 @@ def onto_grid(raster: Raster, grid: Grid, rule: str, check: Check) -> tuple[np.n
         if found is None:
             return None
         values, transform = found
-        held = np.isfinite(values)
-        known = _warped(held.astype(np.float64), transform, raster.crs, grid, AVERAGE, nodata=None)
-        onto = _warped(values, transform, raster.crs, grid, rule, nodata=np.nan)
+        onto, known = resampled(Pixels(values, transform, raster.crs), grid, rule)
     except Exception as error:
         _not_read(check, error)
         return None
-    return onto, np.clip(known, 0.0, 1.0), values[held]
+    return onto, known, values[np.isfinite(values)]
 
 
 def _opened(path: Path) -> Any:
@@ -235,30 +233,6 @@ def _window(raster: Raster, grid: Grid) -> tuple[int, int, int, int] | None:
     last = [min(most, math.ceil(at.max()) + _MARGIN) for at, most in ((columns, raster.width), (rows, raster.height))]
     width, height = (end - start for start, end in zip(first, last, strict=True))
     return None if width <= 0 or height <= 0 else (first[0], first[1], width, height)
-
-
-def _warped(
-    values: np.ndarray, transform: Any, crs: CRS | None, grid: Grid, rule: str, nodata: float | None
-) -> np.ndarray:
-    from rasterio.enums import Resampling
-    from rasterio.transform import from_origin
-    from rasterio.warp import reproject
-
-    ways = {AVERAGE: Resampling.average, MAJORITY: Resampling.mode, HIGHEST: Resampling.max}
-    onto = np.full(grid.shape, 0.0 if nodata is None else np.nan)
-    same = 'LOCAL_CS["site",UNIT["metre",1]]'
-    reproject(
-        values,
-        onto,
-        src_transform=transform,
-        dst_transform=from_origin(grid.west, grid.bounds[3], grid.size, grid.size),
-        src_crs=same if crs is None or grid.crs is None else crs.to_wkt(),
-        dst_crs=same if crs is None or grid.crs is None else grid.crs.to_wkt(),
-        src_nodata=nodata,
-        dst_nodata=nodata,
-        resampling=ways[rule],
-    )
-    return onto
 
 
 def _at(t: Any, u: float, v: float) -> tuple[float, float]:

@@ -104,8 +104,7 @@ def _of_sides(context: Context, size: float) -> tuple[float, tuple[int, int] | N
                 context.add(key, side, f"a whole number of cells of {size:g} m")
     if 0 in counts.values():
         return size, None
-    if counts["width"] * counts["height"] > MOST_CELLS:
-        context.add("width", Said(f"{counts['width'] * counts['height']} cells"), f"at most {MOST_CELLS}")
+    if not enough_room(counts["height"], counts["width"], size, context.check, context.at("width")):
         return size, None
     return size, (counts["height"], counts["width"])
 

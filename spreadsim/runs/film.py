@@ -21,6 +21,7 @@ from spreadsim.runs.simulate import check_workers, replicate_numbers, shown, wor
 from spreadsim.schema import SEASONS
 from spreadsim.schema_film import START, build_film
 
+_WHAT = "Cover, what hosts look like, work and seeds that landed, season by season."
 _CLIMBED = (1, 4)  # host_state: climbing and fruiting
 
 
@@ -75,7 +76,7 @@ def film(
     return build_film(
         _values(engine, reels, len(numbers)),
         _coordinates(engine, chosen, numbers),
-        about(experiment, numbers),
+        about(experiment, numbers, _WHAT),
     )
 
 

@@ -19,6 +19,8 @@ from spreadsim.schema import build_dataset
 
 _COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts", "sources_standing")
 MEAN_MAPS = ("occupancy", "mean_cover")
+BY_YEAR = "Ground under mat, hosts, seed, native cover, work and money by year, with the parameters that were drawn."
+_KEYWORDS = "climbing vines, vegetation management, spread, simulation, Monte Carlo, comparison of strategies"
 _FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
 
 
@@ -133,11 +135,22 @@ def _names(strategies: Sequence[Strategy], most: int) -> Any:
     return [[task.label for task in s.tasks] + [""] * (most - len(s.tasks)) for s in strategies]
 
 
-def about(experiment: Experiment, replicates: Sequence[int]) -> dict[str, Any]:
-    """Who made a dataset, of what, and how: attributes after CF."""
+def _summary(experiment: Experiment, replicates: int, what: str) -> str:
+    """Say in two sentences what a dataset is, for those who look for one."""
+    site = experiment.site
+    return (
+        f"A simulation of {experiment.vine.title} on {site.ny * site.nx:,} cells of {site.cell_size:g} m over "
+        f"{experiment.years} years, in {replicates:,} replicate worlds that are the same for every strategy. {what}"
+    )
+
+
+def about(experiment: Experiment, replicates: Sequence[int], what: str = BY_YEAR) -> dict[str, Any]:
+    """Who made a dataset, of what, and how: attributes after CF and ACDD; `what` says what is in it."""
     version = spreadsim.__version__
     said = {
         "title": experiment.title,
+        "summary": _summary(experiment, len(replicates), what),
+        "keywords": f"{_KEYWORDS}, {experiment.vine.name}",
         "source": f"spreadsim {version}, a simulation; it compares strategies under stated assumptions and does not "
         "forecast a place",
         "history": f"made by spreadsim {version} with seed {experiment.seed}, {len(replicates)} replicates "
@@ -145,6 +158,7 @@ def about(experiment: Experiment, replicates: Sequence[int]) -> dict[str, Any]:
         "comment": " ".join(dict.fromkeys(text for text in (experiment.notice, experiment.site.notice) if text)),
         "references": "spreadsim/model/ODD.md of the same version",
         "version": version,
+        "product_version": version,
         "seed": experiment.seed,
         "currency": experiment.currency,
         "price_year": experiment.price_year or "",

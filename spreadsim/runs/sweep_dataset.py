@@ -14,7 +14,7 @@ from spreadsim.inputs.design_points import DesignPoints
 from spreadsim.model.memory import REASONS
 from spreadsim.model.pack_plan import in_order_of_use
 from spreadsim.model.parameters import describe
-from spreadsim.runs.outcomes import about
+from spreadsim.runs.outcomes import BY_YEAR, about
 from spreadsim.runs.points import Points, Values
 from spreadsim.runs.simulate import treatments_in_use
 from spreadsim.runs.sweep_point import PARAMETER
@@ -73,7 +73,8 @@ class SweepDataset:
     def _embedded(self) -> tuple[dict[str, Any], dict[str, Any]]:
         """Attributes, and the inputs that the sweep can be run again from."""
         attrs, inputs = embed(self.bound.experiment)
-        attrs = about(self.bound.experiment, self.replicates) | attrs | dict(self.attrs)
+        what = f"{BY_YEAR} Run again at each of {len(self.bound):,} points of a design, which are in it."
+        attrs = about(self.bound.experiment, self.replicates, what) | attrs | dict(self.attrs)
         return attrs, inputs | embed_design(self.bound.design)
 
     @cached_property

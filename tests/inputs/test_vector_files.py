@@ -120,7 +120,6 @@ FEATURE = '{"type": "Feature", "properties": null, "geometry": %s}'
     [
         ("", "found an empty file, allowed a GeoPackage"),
         ("[1, 2]", "found something else"),
-        ("<kml></kml>", "found XML, such as KML or GPX"),
         ("{", "line 1, column 2: found no JSON (Expecting value)"),
         ('{"type" "x"}', "line 1, column 9: found no JSON (Expecting ':')"),
         ('{"type": "x",}', "line 1, column 14: found no JSON (Expecting value)"),
@@ -159,7 +158,7 @@ def test_faults_of_geojson(tmp_path: Path, text: str, said: str) -> None:
 def test_other_files_are_called_by_what_they_are(tmp_path: Path) -> None:
     (tmp_path / "a.gpkg").write_bytes(b"\x00\x00\x27\x0a" + bytes(96))
     assert (
-        "found a shapefile, allowed a GeoPackage (.gpkg) or GeoJSON (.geojson); a GIS can save as either"
+        "found a shapefile, allowed a GeoPackage (.gpkg), GeoJSON (.geojson), GPX or KML file"
         in take(tmp_path / "a.gpkg")[1]
     )
     (tmp_path / "b.gpkg").write_bytes(b"SQLite format 3\0" + bytes(200))
