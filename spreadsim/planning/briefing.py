@@ -14,7 +14,8 @@ import numpy as np
 from spreadsim.inputs import Crew, Experiment, Strategy
 from spreadsim.inputs.strategy import NO_ACTION
 from spreadsim.model.compiled import layout
-from spreadsim.planning.worklist.listed import LEAST_SHARE, spread
+from spreadsim.planning.worklist.listed import spread
+from spreadsim.planning.worklist.place import LEAST_SHARE
 from spreadsim.planning.worklist.snapshots import worlds
 from spreadsim.planning.worklist.sums import Done, add_up
 from spreadsim.planning.worklist.worked import Reader
