@@ -10,7 +10,7 @@ from spreadsim.cli_draw import draw
 
 README = Path("README.md").read_text(encoding="utf-8")
 PICTURES = re.findall(r"!\[([^\]]*)\]\(([^)]+)\)", README)
-BY_COMPARE = ("maps.png", "through-time.png")  # what its main command writes
+
 MOST, MOST_OF_ALL = 150_000, 600_000  # bytes
 
 
@@ -30,12 +30,10 @@ def strategies() -> set[str]:
 def test_a_picture_is_there_and_says_what_it_shows_and_how_it_is_made(words, path):
     assert Path(path).is_file() and len(words.split()) >= 3
     made = commands()
-    assert path in made or Path(path).name in BY_COMPARE
-    if path in made:
-        assert Path(path).stat().st_size <= MOST
-        options = draw.make_context("draw", list(made[path])).params
-        assert str(options["out"]) == path and len(options["whats"]) == 1
-        assert set(options["strategies"]) <= strategies()
+    assert path in made and Path(path).stat().st_size <= MOST
+    options = draw.make_context("draw", list(made[path])).params
+    assert str(options["out"]) == path and len(options["whats"]) == 1
+    assert set(options["strategies"]) <= strategies()
 
 
 def test_pictures_stay_small():
