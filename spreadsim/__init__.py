@@ -10,21 +10,26 @@ if TYPE_CHECKING:
     from spreadsim.analysis import (
         Goals,
         Limit,
+        Looking,
         broken,
         contrast,
         contrasts,
         decide,
+        goals_of,
         make_goals,
         net_present_cost,
         read_goals,
+        readings,
         regret,
         scores,
+        sensitivities,
         sensitivity,
         survey_finds,
         survey_value,
         value_of_knowing,
         value_of_statistics,
     )
+    from spreadsim.analysis.searches import searches_without_find
     from spreadsim.errors import InputError
     from spreadsim.exports import export_ground, export_map, export_table, export_zarr
     from spreadsim.inputs import (
@@ -54,16 +59,39 @@ if TYPE_CHECKING:
         read_survey,
         sobol,
     )
+    from spreadsim.learning import learn
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
+    from spreadsim.planning.designed import designed_sensitivity
     from spreadsim.planning.flips import flips
+    from spreadsim.planning.questions import (
+        contractor_or_volunteers,
+        ground_kept,
+        hours_to_hold,
+        left_of_grant,
+        now_or_spread,
+        other_invader_first,
+        skipped_year,
+        unit_to_leave,
+    )
     from spreadsim.planning.search import search
+    from spreadsim.planning.worklist import read_tally, sessions_of, work_list
     from spreadsim.runs.compare import compare
     from spreadsim.runs.film import film
     from spreadsim.runs.simulate import simulate
     from spreadsim.runs.sweep import sweep
     from spreadsim.runs.until import compare_until
     from spreadsim.store import open_outcomes
+    from spreadsim.views.figures import (
+        draw_changes,
+        draw_differences,
+        draw_hours,
+        draw_maps,
+        draw_outcomes,
+        draw_series,
+        draw_site,
+        save_figure,
+    )
 
 __version__ = "0.1.0"
 
@@ -74,19 +102,37 @@ _HOMES = {
     "contrast": "spreadsim.analysis",
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
+    "learn": "spreadsim.learning",
+    "read_tally": "spreadsim.planning.worklist",
+    "sessions_of": "spreadsim.planning.worklist",
+    "work_list": "spreadsim.planning.worklist",
     "read_axis": "spreadsim.planning.axes",
     "export_map": "spreadsim.exports",
     "export_table": "spreadsim.exports",
     "export_zarr": "spreadsim.exports",
     "contrasts": "spreadsim.analysis",
+    "contractor_or_volunteers": "spreadsim.planning.questions",
+    "ground_kept": "spreadsim.planning.questions",
+    "hours_to_hold": "spreadsim.planning.questions",
+    "searches_without_find": "spreadsim.analysis.searches",
+    "left_of_grant": "spreadsim.planning.questions",
+    "now_or_spread": "spreadsim.planning.questions",
+    "other_invader_first": "spreadsim.planning.questions",
+    "skipped_year": "spreadsim.planning.questions",
+    "unit_to_leave": "spreadsim.planning.questions",
     "decide": "spreadsim.analysis",
     "may_be_called_clear": "spreadsim.planning",
+    "goals_of": "spreadsim.analysis",
     "make_goals": "spreadsim.analysis",
     "net_present_cost": "spreadsim.analysis",
     "read_goals": "spreadsim.analysis",
+    "readings": "spreadsim.analysis",
+    "Looking": "spreadsim.analysis",
     "search": "spreadsim.planning.search",
     "regret": "spreadsim.analysis",
     "scores": "spreadsim.analysis",
+    "designed_sensitivity": "spreadsim.planning.designed",
+    "sensitivities": "spreadsim.analysis",
     "sensitivity": "spreadsim.analysis",
     "survey_finds": "spreadsim.analysis",
     "survey_value": "spreadsim.analysis",
@@ -124,6 +170,14 @@ _HOMES = {
     "simulate": "spreadsim.runs",
     "sweep": "spreadsim.runs",
     "open_outcomes": "spreadsim.store",
+    "draw_changes": "spreadsim.views.figures",
+    "draw_differences": "spreadsim.views.figures",
+    "draw_hours": "spreadsim.views.figures",
+    "draw_maps": "spreadsim.views.figures",
+    "draw_outcomes": "spreadsim.views.figures",
+    "draw_series": "spreadsim.views.figures",
+    "draw_site": "spreadsim.views.figures",
+    "save_figure": "spreadsim.views.figures",
 }
 
 __all__ = [
@@ -137,6 +191,7 @@ __all__ = [
     "Goals",
     "InputError",
     "Limit",
+    "Looking",
     "Site",
     "Strategy",
     "Survey",
@@ -147,9 +202,18 @@ __all__ = [
     "broken",
     "compare",
     "compare_until",
+    "contractor_or_volunteers",
     "contrast",
     "contrasts",
     "decide",
+    "designed_sensitivity",
+    "draw_changes",
+    "draw_differences",
+    "draw_hours",
+    "draw_maps",
+    "draw_outcomes",
+    "draw_series",
+    "draw_site",
     "experiment_of",
     "export_ground",
     "export_map",
@@ -157,32 +221,48 @@ __all__ = [
     "export_zarr",
     "film",
     "flips",
+    "goals_of",
     "grid",
+    "ground_kept",
+    "hours_to_hold",
     "latin_hypercube",
+    "learn",
+    "left_of_grant",
     "listed",
     "load_treatment",
     "load_vine",
     "make_goals",
     "may_be_called_clear",
     "net_present_cost",
+    "now_or_spread",
     "open_outcomes",
+    "other_invader_first",
     "read_axis",
     "read_design",
     "read_experiment",
     "read_goals",
     "read_site",
     "read_survey",
+    "read_tally",
+    "readings",
     "regret",
+    "save_figure",
     "scores",
     "search",
+    "searches_without_find",
+    "sensitivities",
     "sensitivity",
+    "sessions_of",
     "simulate",
+    "skipped_year",
     "sobol",
     "survey_finds",
     "survey_value",
     "sweep",
+    "unit_to_leave",
     "value_of_knowing",
     "value_of_statistics",
+    "work_list",
 ]
 
 

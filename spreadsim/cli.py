@@ -11,16 +11,20 @@ import click
 
 import spreadsim
 from spreadsim.cli_ask import ask
+from spreadsim.cli_brief import brief
 from spreadsim.cli_check import check
 from spreadsim.cli_compare import compare
 from spreadsim.cli_decide import decide
+from spreadsim.cli_draw import draw
 from spreadsim.cli_export import export
 from spreadsim.cli_flips import flips
 from spreadsim.cli_form import form
+from spreadsim.cli_learn import learn
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_search import search
+from spreadsim.cli_sensitivity import sensitivity
 from spreadsim.cli_sweep import sweep
 from spreadsim.cli_template import template
 from spreadsim.cli_worklist import tally, worklist
@@ -38,15 +42,19 @@ def cli() -> None:
 
 
 cli.add_command(ask)
+cli.add_command(brief)
 cli.add_command(check)
 cli.add_command(compare)
 cli.add_command(new)
 cli.add_command(decide)
+cli.add_command(draw)
 cli.add_command(export)
 cli.add_command(flips)
 cli.add_command(form)
+cli.add_command(learn)
 cli.add_command(lesson)
 cli.add_command(search)
+cli.add_command(sensitivity)
 cli.add_command(sweep)
 cli.add_command(template)
 cli.add_command(tally)

@@ -1,13 +1,18 @@
 """The command `check`."""
 
+import contextlib
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, units_option
 from spreadsim.cli_screen import make_folder, say
+
+if TYPE_CHECKING:
+    from spreadsim.analysis import Goals
 
 
 @click.command()
@@ -24,6 +29,7 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
 
     Errors have to be mended before it can run; warnings are worth a look.
     """
+    from spreadsim.analysis.own_goals import goals_words
     from spreadsim.errors import InputError
     from spreadsim.inputs import bind, find_design
     from spreadsim.inputs.remarks import remarks_on
@@ -32,7 +38,7 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
     from spreadsim.views.survey_table import survey_text
 
     try:
-        inputs = spreadsim.read_experiment(experiment)
+        inputs, wanted = _read(experiment)
         design = find_design(experiment)
         points = None if design is None else len(bind(inputs, design))
     except InputError as error:
@@ -45,6 +51,8 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
     if design is not None:
         names = ", ".join(factor.name for factor in design.factors)
         say(f"\nSweep: {design.kind}, {points:,} points, of {names}")
+    if wanted is not None:
+        say("\n" + fill(goals_words(wanted, system)))
     say(f"\nThe site as it was understood:\n{totals_table(inputs.site, system=system)}")
     by_unit = units_table(inputs.site, system=system)
     if by_unit:
@@ -60,6 +68,30 @@ def check(experiment: Path, out: Path | None, units: str | None) -> None:
         say("\nNo errors: it can run.")
     else:
         say("\nNothing is wrong with it.")
+
+
+def _read(experiment: Path) -> "tuple[spreadsim.Experiment, Goals | None]":
+    """Read an experiment and its goals; what is wrong with either is told together."""
+    from spreadsim.analysis.goals import read_goals
+    from spreadsim.analysis.own_goals import goals_of
+    from spreadsim.errors import InputError, Problems
+    from spreadsim.inputs.toml import read_toml
+
+    try:
+        inputs = spreadsim.read_experiment(experiment)
+    except InputError as error:
+        problems = Problems()
+        problems.absorb(error)
+        told = None
+        with contextlib.suppress(InputError):  # a file that is no TOML is told already
+            told = read_toml(experiment).get("goals")
+        if isinstance(told, dict) and told:
+            try:
+                read_goals(experiment)
+            except InputError as other:
+                problems.absorb(other)
+        raise problems.error() from error
+    return inputs, goals_of(inputs)
 
 
 def _folder(experiment: Path, out: Path | None) -> Path:

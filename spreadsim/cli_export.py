@@ -47,6 +47,7 @@ def export(
     """Write RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr, as files for other programs."""
     from spreadsim.analysis.outcomes import check_strategy, check_year, strategy_names
     from spreadsim.exports import TABLES, export_ground, export_map, export_table, export_zarr, map_names
+    from spreadsim.views.description import fill
 
     # a folder of results holds outcomes.nc; a Zarr store is a folder itself
     path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
@@ -71,7 +72,11 @@ def export(
                 if "ground" in kinds:
                     where = folder / f"ground-{at}.gpkg"
                     files.append(export_ground(dataset, where, strategy=strategy, year=year, share=share))
-        told = [f"  strategy-{number}: {name}" for number, name in enumerate(strategy_names(dataset)) if name in names]
+        told = [
+            fill(f"  strategy-{number}: {name}", "    ")
+            for number, name in enumerate(strategy_names(dataset))
+            if name in names
+        ]
     say(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {folder}")
     if {"maps", "ground"} & set(kinds):
         say("\n".join(["Strategies by the numbers in the names of files:", *told]))

@@ -1,13 +1,15 @@
 """The command `flips`: where the answer changes."""
 
+import dataclasses
 from pathlib import Path
 
 import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, seed_option, workers_option
-from spreadsim.cli_screen import make_folder, progress_bar, say
+from spreadsim.cli_screen import make_folder, progress_bar, say, say_files
 
+_SEED = ("seeds_exported",)
 _NAMES = "hours, budget, start, outside-seed, spray, share-fruiting, front-speed, or a place as in a sweep"
 
 
@@ -22,7 +24,7 @@ _NAMES = "hours, budget, start, outside-seed, spray, share-fruiting, front-speed
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals]; if not given: the least seed leaving the site.",
+    help="A TOML file with a table [goals]; if not given: the experiment's, else least seed leaving the site.",
 )
 @seed_option
 @workers_option
@@ -41,7 +43,7 @@ def flips(
 ) -> None:
     """Say which strategy of EXPERIMENT wins where, over a grid of two facts that nobody knows for sure."""
     from spreadsim.analysis.flip_words import flip_sentences
-    from spreadsim.analysis.goals import read_goals
+    from spreadsim.analysis.own_goals import goals_for
     from spreadsim.guarded import renamed_when_whole
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.flips import flips as run
@@ -51,9 +53,12 @@ def flips(
 
     inputs = spreadsim.read_experiment(experiment)
     sides = [read_axis(inputs, text, steps) for text in (along, against)]
-    wanted = None if goals is None else read_goals(goals)
+    wanted = goals_for(inputs, goals)
+    unused = () if wanted is None else wanted.limits
+    if wanted is not None:
+        wanted = dataclasses.replace(wanted, limits=(), order=wanted.order if wanted.order or wanted.weights else _SEED)
     folder = make_folder(experiment.parent / "results" if out is None else out)
-    with progress_bar() as progress:
+    with progress_bar("points") as progress:
         grid = run(
             inputs,
             *sides,
@@ -65,6 +70,9 @@ def flips(
             progress=progress,
         )
     sentences = [fill(sentence) for sentence in flip_sentences(grid)]
+    if unused:
+        words = "; ".join(limit.words(inputs.units) for limit in unused)
+        sentences.append(fill(f"Limits do not count on a grid, only the score does; for decide there are: {words}."))
     say("\n\n".join(sentences))
     frame = grid.to_dataframe().reset_index()
     files = [folder / "flips.nc", folder / "flips.csv"]
@@ -74,4 +82,5 @@ def flips(
         file.write(bytes(grid.to_netcdf(engine="h5netcdf")))
     notice = " ".join(text for text in (inputs.notice,) if text)
     files += save(flips_map(grid, notice=notice), folder, "flips", flips_alt(grid))
-    say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")
+    say("")
+    say_files(f"Files in {folder}", [path.name for path in files])

@@ -84,10 +84,13 @@ def _reels(experiment: "Experiment", lucks: list[int]) -> "list[Reel]":
     cells = experiment.site.ny * experiment.site.nx
     step = max(1, _CELLS_AT_ONCE // cells)
     reels = []
-    for strategy in wanted.strategies:
-        parts = []
-        for first in range(0, len(lucks), step):
-            film = spreadsim.film(wanted, replicates=lucks[first : first + step], strategies=[strategy.name])
-            parts.append(pages.reel_of(film, strategy.name, wanted))
-        reels.append(pages.joined(parts))
+    with progress_bar("films") as report:
+        for done, strategy in enumerate(wanted.strategies):
+            if callable(report):
+                report(done, len(wanted.strategies))
+            parts = []
+            for first in range(0, len(lucks), step):
+                film = spreadsim.film(wanted, replicates=lucks[first : first + step], strategies=[strategy.name])
+                parts.append(pages.reel_of(film, strategy.name, wanted))
+            reels.append(pages.joined(parts))
     return reels

@@ -6,7 +6,7 @@ import click
 
 import spreadsim
 from spreadsim.cli_options import experiment_argument, seed_option, workers_option
-from spreadsim.cli_screen import make_folder, progress_bar, say
+from spreadsim.cli_screen import make_folder, progress_bar, say, say_files
 
 
 @click.command("search")
@@ -26,7 +26,7 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals]; if not given: the least seed leaving the site.",
+    help="A TOML file with a table [goals]; if not given: the experiment's, else least seed leaving the site.",
 )
 @seed_option
 @workers_option
@@ -43,14 +43,14 @@ def search(
     out: Path | None,
 ) -> None:
     """Look for a better strategy than those of EXPERIMENT, with the same crews, hours, money and rules."""
-    from spreadsim.analysis.goals import read_goals
+    from spreadsim.analysis.own_goals import goals_for
     from spreadsim.planning.search import search as run
     from spreadsim.views.found import found_text, write_found
 
     inputs = spreadsim.read_experiment(experiment)
-    wanted = None if goals is None else read_goals(goals)
+    wanted = goals_for(inputs, goals)
     folder = make_folder(experiment.parent / "results" if out is None else out)
-    with progress_bar() as progress:
+    with progress_bar("tries" if hours_of_search is None else "per cent of the time") as progress:
         found = run(
             inputs,
             goals=wanted,
@@ -64,4 +64,5 @@ def search(
         )
     say(found_text(found, system=inputs.units))
     files = write_found(found, folder)
-    say(f"\nFiles in {folder}: {', '.join(path.name for path in files)}")
+    say("")
+    say_files(f"Files in {folder}", [path.name for path in files])

@@ -11,7 +11,7 @@ from spreadsim.cli_screen import make_folder, say
 from spreadsim.errors import InputError
 
 if TYPE_CHECKING:
-    from spreadsim.planning.worklist import WorkList
+    from spreadsim.planning.worklist import Session, WorkList
 
 
 @click.command()
@@ -38,41 +38,49 @@ def worklist(
     """Write the work list of the coming seasons: tables, points for a phone, sheets to print."""
     from spreadsim.exports import write_rows
     from spreadsim.guarded import renamed_when_whole
-    from spreadsim.planning.worklist import sessions_of, tally_rows, work_list
-    from spreadsim.planning.worklist.notes import notes_for
+    from spreadsim.planning.worklist import Notes, sessions_of, tally_rows, work_list
     from spreadsim.planning.worklist.tables import line_rows, place_rows
     from spreadsim.views.description import fill
     from spreadsim.views.work_sheets import work_sheets
 
     inputs = spreadsim.read_experiment(experiment)
+    if _is_filled(out / "tally.csv"):
+        found = f"{out / 'tally.csv'}: found a tally that somebody wrote into"
+        raise InputError(f"{found}, allowed another folder: it would be lost")
     work = work_list(inputs, strategy, seasons=seasons, replicates=replicates, seed=seed, workers=workers)
     sessions = sessions_of(work, hours=session_hours)
-    folder = make_folder(out)
+    folder, system = make_folder(out), units or inputs.units
     tables = {"worklist.csv": line_rows(work), "places.csv": place_rows(work), "tally.csv": tally_rows(work, sessions)}
     written = []
     for name, rows in tables.items():
-        if name == "tally.csv" and _is_filled(folder / name):
-            raise InputError(f"{folder / name}: found a tally with entries, allowed another folder: it would be lost")
         written.append(write_rows(folder / name, rows).name)
     with renamed_when_whole(folder / "sheets.html") as file:
-        file.write(work_sheets(work, sessions, notes_for, system=units or inputs.units).encode())
+        file.write(work_sheets(work, sessions, Notes(work, system), system=system).encode())
     written.append("sheets.html")
-    more, left_out = _places(work, folder)
+    more, left_out = _places(work, sessions, folder)
+    say(fill(work.origin))
     for season in range(seasons):
-        crews = [
-            f"{crew.name} {hours[0]:.0f} h ({hours[1]:.0f} to {hours[2]:.0f})"
-            for k, crew in enumerate(inputs.crews)
-            if (hours := work.total(season, k))[2] > 0
-        ]
         sheets = sum(session.season == season for session in sessions)
-        told = f"{', '.join(crews)}; {sheets} session{'s' if sheets != 1 else ''}" if crews else "no work"
-        say(fill(f"{work.season_name(season).capitalize()}: {told}.", "  "))
+        say(fill(_season(work, season, sheets), "  "))
     for text in left_out:
         say(fill(f"Left out: {text}.", "  "))
     say(fill(f"Files in {folder}: {', '.join([*written, *more])}", "  "))
 
 
-def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
+def _season(work: "WorkList", season: int, sheets: int) -> str:
+    """Say the hours of each crew in a season, how much of its hours they are, and how many sessions."""
+    crews = []
+    for k, crew in enumerate(work.experiment.crews):
+        middle, low, high = work.total(season, k)
+        if high > 0:
+            crews.append(
+                f"{crew.name} {middle:.0f} h ({low:.0f} to {high:.0f}) of {work.planned_hours(season, k):.0f} h"
+            )
+    told = f"{', '.join(crews)}; {sheets} session{'s' if sheets != 1 else ''}" if crews else "no work"
+    return f"{work.season_name(season).capitalize()}: {told}."
+
+
+def _places(work: "WorkList", sessions: "list[Session]", folder: Path) -> tuple[list[str], list[str]]:
     """Write what needs GIS libraries; the names of the files, and what could not be written and why."""
     from spreadsim.exports import export_places, export_points
     from spreadsim.planning.worklist.tables import layers, points
@@ -85,7 +93,7 @@ def _places(work: "WorkList", folder: Path) -> tuple[list[str], list[str]]:
             if name == "worklist.gpkg":
                 export_places(site, layers(work), folder / name)
             else:
-                export_points(site, points(work), folder / name)
+                export_points(site, points(work, sessions), folder / name)
             written.append(name)
         except InputError as error:
             left_out.append(f"{name}: {error}")

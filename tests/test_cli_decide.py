@@ -29,7 +29,7 @@ def test_it_chooses_prints_and_writes(folder, tmp_path, capsys):
     assert cli.main(["decide", str(folder), "--goals", str(goals)]) == 0
     text = capsys.readouterr().out
     assert text.startswith("Choose ")
-    assert "How sure" in text and "Limit: seeds exported at most 100,000 in every year" in text
+    assert "How sure" in text and "Limit: seed leaving the site at most 100,000 in every year" in text
     assert max(map(len, text.split("\n\nWritten to")[0].splitlines())) <= 80
     names = ("decide.txt", "decide.csv", "decide-parts.csv", "decide-pairs.csv", "decide-facts.csv")
     assert {file.name for file in folder.iterdir()} >= set(names)

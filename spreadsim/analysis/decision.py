@@ -1,21 +1,19 @@
 """From outcomes to a choice: which strategy, why, how surely, and what would be most worth knowing."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import xarray as xr
 
+from spreadsim.analysis.decision_facts import facts_of
 from spreadsim.analysis.goals import DEFAULT, Goals
-from spreadsim.analysis.knowing import parameter_names, value_of_knowing, value_of_statistics
 from spreadsim.analysis.outcomes import base_seed, check_confidence, strategy_names
+from spreadsim.analysis.own_goals import goals_in
 from spreadsim.analysis.pairs import simultaneous
 from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import broken, scores
-from spreadsim.analysis.sensitivity import sensitivity
+from spreadsim.analysis.surveys import Looking
 from spreadsim.errors import InputError
-
-_FEWEST_FOR_PARAMETERS = 50
-_MOST_TOGETHER = 8  # parameters in one regression
 
 
 @dataclass(frozen=True)
@@ -49,6 +47,9 @@ class Decision:
         Value of knowing the eight most worth knowing together, with its error; empty likewise.
     sensitivity : xarray.Dataset
         As `sensitivity.sensitivity`, of the difference between the next and the choice; empty likewise.
+    survey : xarray.Dataset
+        As `knowing.survey_value`, of measuring the facts worth knowing before the first work season; empty likewise,
+        and where no fact is worth knowing.
     """
 
     choice: str
@@ -62,9 +63,12 @@ class Decision:
     knowing: xr.Dataset
     together: dict[str, float]
     sensitivity: xr.Dataset
+    survey: xr.Dataset
 
 
-def decide(dataset: xr.Dataset, goals: Goals | None = None, *, confidence: float = 0.9) -> Decision:
+def decide(
+    dataset: xr.Dataset, goals: Goals | None = None, *, confidence: float = 0.9, looking: Looking | None = None
+) -> Decision:
     """Choose among the strategies by the goals given.
 
     Parameters
@@ -72,10 +76,13 @@ def decide(dataset: xr.Dataset, goals: Goals | None = None, *, confidence: float
     dataset
         What `compare` returned, two strategies or more.
     goals
-        Of `make_goals` or `read_goals`; if not given, as little seed leaving the site as possible, and among strategies
-        that cannot be told apart in that, as little infested ground.
+        Of `make_goals` or `read_goals`; if not given, those of the experiment that the dataset came from; if it has
+        none, as little seed leaving the site as possible, and among strategies that cannot be told apart in that, as
+        little infested ground. Limits alone go with these.
     confidence
         Of all intervals.
+    looking
+        What measuring before the first work season would see and take; None: `Looking()`.
 
     Returns
     -------
@@ -93,7 +100,8 @@ def decide(dataset: xr.Dataset, goals: Goals | None = None, *, confidence: float
     check_confidence(confidence)
     if "strategy" not in dataset.dims:
         raise InputError("dataset: found no dimension strategy, allowed what compare returned, with strategies")
-    goals = DEFAULT if goals is None else goals
+    goals = goals or goals_in(dataset) or DEFAULT
+    goals = goals if goals.weights or goals.order else replace(goals, order=DEFAULT.order)
     names = list(strategy_names(dataset))
     seed = base_seed(dataset)
     limits = _limits(dataset, goals, confidence)
@@ -118,8 +126,8 @@ def decide(dataset: xr.Dataset, goals: Goals | None = None, *, confidence: float
         reason = {0: "breaks limits least", 1: "only one within the limits"}.get(sum(within), "best within the limits")
     following = ranked[1] if len(ranked) > 1 else ""
     told = bool(following) and float(table["ahead_low"].sel(strategy=following)) > 0
-    parts = _facts(dataset, scored["score"], contenders, (ranked[0], following), seed)
-    return Decision(ranked[0], reason, following, told, goals, scored, table, limits, *parts)
+    facts = facts_of(dataset, scored["score"], contenders, (ranked[0], following), looking or Looking(), seed)
+    return Decision(ranked[0], reason, following, told, goals, scored, table, limits, *facts)
 
 
 def _limits(dataset: xr.Dataset, goals: Goals, confidence: float) -> xr.Dataset:
@@ -142,7 +150,7 @@ def _ranked(
     seed: int,
 ) -> tuple[list[str], list[str], Goals]:
     """Strategies from the best, those that the last goal is to choose among, and the goals that the score is of."""
-    deciding = goals if goals.weights else _first(goals, goals.order[0] if goals.order else DEFAULT.order[0])
+    deciding = goals if goals.weights else _first(goals, goals.order[0])
     means = scores(dataset, deciding)["score"].mean("replicate").to_numpy()
     if goals.limits and not any(within):
         worst = limits["share"].max("limit").to_numpy()
@@ -169,29 +177,4 @@ def _ranked(
 
 
 def _first(goals: Goals, name: str) -> Goals:
-    return Goals(
-        order=(name,),
-        limits=goals.limits,
-        year=goals.year,
-        discount=goals.discount,
-        hour_value=goals.hour_value,
-        unpaid=goals.unpaid,
-    )
-
-
-def _facts(
-    dataset: xr.Dataset, score: xr.DataArray, choices: list[str], pair: tuple[str, str], seed: int
-) -> tuple[xr.Dataset, dict[str, float], xr.Dataset]:
-    """What is worth knowing, and what the difference of the two foremost hangs on."""
-    names = parameter_names(dataset)
-    nothing = xr.Dataset()
-    if dataset.sizes["replicate"] < _FEWEST_FOR_PARAMETERS or not names or not pair[1]:
-        return nothing, {}, nothing
-    choices = choices if len(choices) > 1 else list(pair)
-    chosen = score.sel(strategy=choices)
-    knowing = value_of_knowing(dataset, chosen, names, seed=seed)
-    most = min(_MOST_TOGETHER, dataset.sizes["replicate"] // 20)
-    foremost = [str(name) for name in knowing["parameter"].values[:most]]
-    together = value_of_statistics(chosen, {name: dataset[name].to_numpy() for name in foremost}, seed=seed)
-    difference = score.sel(strategy=pair[1], drop=True) - score.sel(strategy=pair[0], drop=True)
-    return knowing, together, sensitivity(dataset, difference, seed=seed)
+    return replace(goals, order=(name,))

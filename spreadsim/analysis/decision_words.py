@@ -2,21 +2,25 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 
+import numpy as np
 import xarray as xr
 
 from spreadsim.analysis.decision import Decision
+from spreadsim.analysis.fact_words import plain_fact
 from spreadsim.analysis.goals import NET_PRESENT_COST
 from spreadsim.analysis.outcomes import MEASURES, unit_of
+from spreadsim.analysis.own_goals import title_of
 from spreadsim.analysis.pairs import HOW_CORRECTED
-from spreadsim.analysis.wording import percent, surety
+from spreadsim.analysis.wording import Scale, percent, surety
 
 _BY_NAME = {measure.name: measure for measure in MEASURES}
 _FACTS = 5
 
 
-def decision_sentences(dataset: xr.Dataset, decision: Decision) -> list[str]:
-    """Say what to do, why, and how sure it is.
+def decision_sentences(dataset: xr.Dataset, decision: Decision, system: str = "metric") -> list[str]:
+    """Say what to do, why, and how sure it is, in the units of a system, "metric" or "us".
 
     Returns
     -------
@@ -24,8 +28,10 @@ def decision_sentences(dataset: xr.Dataset, decision: Decision) -> list[str]:
         The choice with its reason; how sure; what is given up if it is wrong; what knowing more could
         bring; and how the intervals were corrected.
     """
-    told = [_choice(decision), _sure(dataset, decision), _wrong(dataset, decision), _limits(decision)]
-    told += [knowing_sentence(dataset, decision), _corrected(decision)]
+    scale = score_scale(dataset, decision, system)
+    told = [_choice(decision), _sure(decision, scale), _wrong(decision, scale), _limits(decision)]
+    told += [knowing_sentence(dataset, decision, system), survey_sentence(dataset, decision, system)]
+    told.append(_corrected(decision))
     return [sentence for sentence in told if sentence]
 
 
@@ -61,6 +67,27 @@ def score_title(decision: Decision) -> str:
     return "net present cost" if name == NET_PRESENT_COST else _BY_NAME[name].title
 
 
+@dataclass(frozen=True)
+class ScoreScale:
+    """How scores are shown: in which unit, and how many of it one of the dataset's is."""
+
+    unit: str
+    factor: float = 1.0
+
+    def text(self, value: float) -> str:
+        """Give a number in the unit, without it."""
+        return number(value * self.factor)
+
+
+def score_scale(dataset: xr.Dataset, decision: Decision, system: str = "metric") -> ScoreScale:
+    """Give the unit to show scores in: areas in hectares or acres where they are large, all else as `score_unit`."""
+    unit = score_unit(dataset, decision)
+    if unit != "m²":
+        return ScoreScale(unit)
+    scale = Scale(decision.options["mean"].values, "area", system)
+    return ScoreScale(scale.unit, scale.factor)
+
+
 def fact_title(dataset: xr.Dataset, parameter: str) -> str:
     """Give a parameter in words, with its unit and the first clause of what its file says of it."""
     attrs: Mapping[str, object] = dataset[parameter].attrs
@@ -72,11 +99,11 @@ def fact_title(dataset: xr.Dataset, parameter: str) -> str:
     return words if clause in ("", parameter) else f"{words} ({clause})"
 
 
-def knowing_sentence(dataset: xr.Dataset, decision: Decision) -> str:
+def knowing_sentence(dataset: xr.Dataset, decision: Decision, system: str = "metric") -> str:
     """Say what knowing parameters would bring to the choice, or that it would bring nothing."""
     if "value" not in decision.knowing or not decision.together:
         return ""
-    unit = score_unit(dataset, decision)
+    scale = score_scale(dataset, decision, system)
     ceiling = float(decision.options.attrs["perfect_information"])
     if decision.reason in ("only one within the limits", "breaks limits least"):
         return ""
@@ -91,40 +118,88 @@ def knowing_sentence(dataset: xr.Dataset, decision: Decision) -> str:
         )
     else:
         text = (
-            f"Knowing the facts that count most before choosing would bring about {number(value)} {unit} "
-            f"(standard error {number(error)})."
+            f"Knowing the facts that count most before choosing would bring about {scale.text(value)} {scale.unit} "
+            f"(standard error {scale.text(error)})."
         )
-    return text + f" Knowing everything, luck included, would bring {number(ceiling)} {unit}: no survey is worth more."
+    return (
+        text + f" Knowing everything, luck included, would bring {scale.text(ceiling)} {scale.unit}: no survey is "
+        "worth more."
+    )
 
 
-def facts_to_measure(dataset: xr.Dataset, decision: Decision, count: int = _FACTS) -> list[str]:
+def survey_sentence(dataset: xr.Dataset, decision: Decision, system: str = "metric") -> str:
+    """Say whether measuring before the first work season would pay, and for how many hours."""
+    if "value" not in decision.knowing or float(decision.options.attrs["perfect_information"]) == 0:
+        return ""
+    if decision.reason in ("only one within the limits", "breaks limits least"):
+        return ""
+    if "net" not in decision.survey:
+        return (
+            "Measure first? No: no drawn fact is surely worth knowing for this choice, so that hours of measuring "
+            "before the first work season would be lost to the work."
+        )
+    table, scale = decision.survey, score_scale(dataset, decision, system)
+    tried = ", ".join(f"{hours:g}" for hours in table["hours"].values if hours)
+    worth = scale.text(float(table.attrs["hour_worth"]))
+    source = "work is said to be worth" if table.attrs["given"] else "the chosen work saves on average"
+    an_hour = f"{worth} {scale.unit} that an hour of {source}"
+    best = float(table.attrs["hours"])
+    if not best:
+        most = table.isel(hours=int(table["value"].to_numpy().argmax()))
+        return (
+            f"Measure first? Of {tried} h before the first work season none would surely pay: the most, "
+            f"{float(most['hours']):g} h, would bring {scale.text(float(most['value']))} {scale.unit} (standard error "
+            f"{scale.text(float(most['error']))}), against {an_hour}."
+        )
+    row = table.sel(hours=best)
+    return (
+        f"Measure first? Yes: of {tried} h before the first work season {best:g} h pay best. They would bring "
+        f"{scale.text(float(row['value']))} {scale.unit} (standard error {scale.text(float(row['error']))}), and "
+        f"{scale.text(float(row['net']))} are left after the {an_hour}."
+    )
+
+
+def facts_to_measure(dataset: xr.Dataset, decision: Decision, count: int = _FACTS, system: str = "metric") -> list[str]:
     """Give the facts most worth measuring on this site, in plain words, from the most worth.
 
-    First come those whose knowledge could change the choice (their value is above chance), then those
-    that the size of the difference between the two foremost strategies hangs on.
+    First come those whose knowledge could change the choice (their value is above chance), then those that the size of
+    the difference between the two foremost strategies hangs on, then, up to the number wanted, the next in that order,
+    of which it is said that these worlds do not show that they count.
     """
-    unit = score_unit(dataset, decision)
+    scale = score_scale(dataset, decision, system)
     lines: list[str] = []
     named: set[str] = set()
     if "value" in decision.knowing:
         rows = decision.knowing.isel(parameter=decision.knowing["above_noise"].values)
         for name, value in zip(rows["parameter"].values, rows["value"].values, strict=True):
             named.add(str(name))
-            lines.append(
-                f"{fact_title(dataset, str(name))}: knowing it could change the choice, worth {number(value)} {unit}"
-            )
+            worth = f"knowing it could change the choice, worth {scale.text(value)} {scale.unit}"
+            lines.append(_fact(dataset, str(name), worth))
     if "index" in decision.sensitivity:
         table = decision.sensitivity
         clear = (table["index"] > float(table.attrs["noise"])) & (table["index"] > 2 * table["error"])
-        rows = table.isel(parameter=clear.values)
-        for name, index, error in zip(
-            rows["parameter"].values, rows["index"].values, rows["error"].values, strict=True
-        ):
-            if str(name) not in named:
-                share = f"{percent(float(index))} of how the difference of the two foremost varies"
-                share += f" (±{percent(float(error))})"
-                lines.append(f"{fact_title(dataset, str(name))}: decides {share}")
+        shares = [
+            f"decides {percent(float(index))} of how the two foremost differ (±{percent(float(error))})"
+            if sure
+            else "the next in order, but these worlds do not show that it counts"
+            for index, error, sure in zip(table["index"].values, table["error"].values, clear.values, strict=True)
+        ]
+        order = np.argsort(~clear.values, kind="stable")
+        lines += [
+            _fact(dataset, str(table["parameter"].values[at]), shares[at])
+            for at in order
+            if str(table["parameter"].values[at]) not in named
+        ]
     return lines[:count]
+
+
+def _fact(dataset: xr.Dataset, name: str, worth: str) -> str:
+    """One line: what it is, what knowing it is worth, how it is measured, and its name in the profile."""
+    plain = plain_fact(name)
+    if plain is None:
+        return f"{fact_title(dataset, name)}: {worth}"
+    what, how = plain
+    return f"{what[0].upper()}{what[1:]}: {worth}. How: {how} ({name})."
 
 
 def _choice(decision: Decision) -> str:
@@ -142,12 +217,12 @@ def _choice(decision: Decision) -> str:
     name = str(decision.scored["outcome"].values[0])
     if name in before and before.index(name):
         why += (
-            f", where {', '.join(_plain(one) for one in before[: before.index(name)])} cannot tell the foremost apart"
+            f", where {', '.join(title_of(one) for one in before[: before.index(name)])} cannot tell the foremost apart"
         )
     return f'Choose "{decision.choice}": {why}.'
 
 
-def _sure(dataset: xr.Dataset, decision: Decision) -> str:
+def _sure(decision: Decision, scale: ScoreScale) -> str:
     if not decision.next:
         return ""
     score = decision.scored["score"]
@@ -163,21 +238,20 @@ def _sure(dataset: xr.Dataset, decision: Decision) -> str:
         return f'Next comes "{decision.next}"; how often limits are broken decides, not the score.'
     word = surety(wins, wins + losses)
     text = f'How sure: {word}; it is better than "{decision.next}", the next, in {percent(wins / worlds)} of worlds'
-    text += f", by {number(ahead)} {score_unit(dataset, decision)} on average ({number(low)} to {number(high)})."
+    text += f", by {scale.text(ahead)} {scale.unit} on average ({scale.text(low)} to {scale.text(high)})."
     if not decision.told_apart:
         text += " The two cannot be told apart: choose between them by what is not in the goals, or run more worlds."
     return text
 
 
-def _wrong(dataset: xr.Dataset, decision: Decision) -> str:
+def _wrong(decision: Decision, scale: ScoreScale) -> str:
     row = decision.options.sel(strategy=decision.choice)
     if not decision.next or float(row["best"]) == 1:
         return ""
-    unit = score_unit(dataset, decision)
+    low, high = (scale.text(float(row[name])) for name in ("regret_low", "regret_high"))
     return (
         f"It is the best of the options in {percent(float(row['best']))} of worlds; choosing it costs "
-        f"{number(float(row['regret']))} {unit} on average against the best of each world "
-        f"({number(float(row['regret_low']))} to {number(float(row['regret_high']))})."
+        f"{scale.text(float(row['regret']))} {scale.unit} on average against the best of each world ({low} to {high})."
     )
 
 
@@ -197,7 +271,3 @@ def _corrected(decision: Decision) -> str:
     confidence = percent(float(decision.options.attrs["confidence"]))
     few = " So few worlds say little: run some hundred." if worlds < 20 else ""
     return f"{worlds:,} worlds; {confidence} intervals.{few} {HOW_CORRECTED}"
-
-
-def _plain(name: str) -> str:
-    return "net present cost" if name == NET_PRESENT_COST else _BY_NAME[name].title

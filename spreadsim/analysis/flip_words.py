@@ -43,6 +43,12 @@ def flip_sentences(grid: xr.Dataset) -> list[str]:
     told.append(
         f"At {sure} of {points} points the winner is told from all others at {level} with {worlds:,} worlds{rest}."
     )
+    fewest = int(grid["worlds"].min())
+    if fewest < worlds:
+        told.append(
+            f"Where a strategy did worse in each of the first {fewest} worlds than the best of them, it was run in "
+            "those alone."
+        )
     return told
 
 

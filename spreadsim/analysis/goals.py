@@ -7,7 +7,8 @@ from types import MappingProxyType
 from typing import Any
 
 from spreadsim.analysis.outcomes import MEASURES
-from spreadsim.errors import InputError
+from spreadsim.analysis.wording import Scale
+from spreadsim.errors import InputError, Problems
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.toml import read_toml
 
@@ -45,14 +46,21 @@ class Limit:
     unit: str = ""
     often: float = 0.1
 
-    def words(self) -> str:
-        """Say the limit in words."""
+    def words(self, system: str = "metric") -> str:
+        """Say the limit in words, in the units of a system, "metric" or "us"."""
         if self.no:
             return f"no {self.no}" + (f" in {self.unit}" if self.unit else "")
         bounds = {"under": self.under, "at most": self.most, "at least": self.least}
         word, number = next((word, number) for word, number in bounds.items() if number is not None)
         when = "in every year" if self.by is None else f"from the end of year {self.by} on"
-        return f"{self.outcome.replace('_', ' ')} {word} {number:,g} {when}"
+        measure = next(measure for measure in MEASURES if measure.name == self.outcome)
+        amount = f"{number:,g}"
+        if measure.kind in ("area", "share"):
+            scale = Scale([number], measure.kind, system, levels=[number])
+            amount = scale.with_unit(scale.text(number))
+        elif measure.kind == "hours":
+            amount += " h"
+        return f"{measure.title} {word} {amount} {when}"
 
 
 @dataclass(frozen=True)
@@ -146,7 +154,12 @@ def read_goals(path: str | Path) -> Goals:
     data = read_toml(path)
     if not isinstance(data.get("goals"), Mapping):
         raise InputError(f"{path}: goals: found nothing, allowed a table [goals]")
-    return make_goals(data["goals"], str(path))
+    try:
+        return make_goals(data["goals"], str(path))
+    except InputError as error:
+        problems = Problems()
+        problems.absorb(error, place="goals")
+        raise problems.error() from error
 
 
 def _limits(check: Check, tables: object) -> tuple[Limit, ...]:

@@ -35,8 +35,8 @@ def headline(dataset: xr.Dataset, summary: xr.Dataset, verdicts: list[Verdict]) 
         return f"{_start(dataset, best)}, because that left {_left(clear)}; how sure: {_sure(summary, clear, best)}."
     if len(clear) == 2:
         first, second = clear
-        tasks = _first_tasks(dataset, best)
-        if tasks and tasks == _first_tasks(dataset, second.best):
+        tasks = first_tasks(dataset, best)
+        if tasks and tasks == first_tasks(dataset, second.best):
             bests = " and ".join(
                 f"{quote(one.best)} on {one.measure.title} ({_sure(summary, [one], one.best)})" for one in clear
             )
@@ -82,7 +82,7 @@ def _start(dataset: xr.Dataset, strategy: str) -> str:
     """Say what to start with: the strategy, and the tasks that it begins with."""
     if strategy == NO_ACTION:
         return "Leave it alone rather than do any of this"
-    tasks = _first_tasks(dataset, strategy)
+    tasks = first_tasks(dataset, strategy)
     return f"Start with {tasks}, as in {quote(strategy)}" if tasks else f"Start with {quote(strategy)}"
 
 
@@ -130,7 +130,7 @@ def shares_of(better: int, equal: int, worse: int) -> str:
     return f"better in {share(better)} of the worlds{',' if len(rest) > 1 else ' and'} {told}"
 
 
-def _first_tasks(dataset: xr.Dataset, strategy: str) -> str:
+def first_tasks(dataset: xr.Dataset, strategy: str) -> str:
     """Say with what the strategy begins: its first tasks that get hours in the first year."""
     if "task_name" not in dataset.coords or strategy == NO_ACTION:
         return ""

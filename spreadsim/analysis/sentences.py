@@ -51,19 +51,19 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     scale = scale_of(summary, measure, system)
     title = title_of(measure, int(summary.attrs["year"]))
     if verdict.same:
-        return f"{title}: the same under every strategy, {_level(summary, measure, best, scale)}."
+        return f"{title}: the same under every strategy, {level(summary, measure, best, scale)}."
     under = "with no action" if best == NO_ACTION else f"under {quote(best)}"
-    text = f"{title}: {_level(summary, measure, best, scale)} {under}"
+    text = f"{title}: {level(summary, measure, best, scale)} {under}"
     others = (*verdict.rivals, *verdict.beaten)
     if best != NO_ACTION and NO_ACTION in others:
-        text += f", {_level(summary, measure, NO_ACTION, scale)} with no action"
+        text += f", {level(summary, measure, NO_ACTION, scale)} with no action"
         text += f": {_gap(summary, measure, best, NO_ACTION, scale, _words(measure)[0])}"
     text += "."
     nearest = next((name for name in others if name != NO_ACTION), None)
     if nearest is not None:
-        gap = _gap(summary, measure, best, nearest, scale, _words(measure)[1])
+        lead = _gap(summary, measure, best, nearest, scale, _words(measure)[1])
         told = f"{quote(nearest)} cannot be told from it, with" if nearest in verdict.rivals else ""
-        text += f" {told or f'Next is {quote(nearest)}, with'} {gap}."
+        text += f" {told or f'Next is {quote(nearest)}, with'} {lead}."
     if best == NO_ACTION:
         text += " No strategy did better than no action."
     return text
@@ -74,8 +74,8 @@ def _alone(dataset: xr.Dataset, summary: xr.Dataset, verdict: Verdict, system: s
     scale = scale_of(summary, verdict.measure, system)
     title = title_of(verdict.measure, int(summary.attrs["year"]))
     (name,) = strategy_names(dataset)
-    level = _level(summary, verdict.measure, name, scale)
-    return f"{title}, under {quote(name)}, the only strategy: {level}. There is nothing to compare it with."
+    ended = level(summary, verdict.measure, name, scale)
+    return f"{title}, under {quote(name)}, the only strategy: {ended}. There is nothing to compare it with."
 
 
 def _worth(summary: xr.Dataset) -> str:
@@ -90,7 +90,7 @@ def _worth(summary: xr.Dataset) -> str:
     return f"All this comes from {count}.{few}{inside} {LIMITS}"
 
 
-def _level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -> str:
+def level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -> str:
     """Mean and range of the worlds: "1.2 ha (0.9 to 1.6)"."""
     row = summary.sel(measure=measure.name, strategy=strategy)
     mean = scale.with_unit(scale.text(float(row["mean"])))

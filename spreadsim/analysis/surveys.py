@@ -1,12 +1,97 @@
-"""What a survey would see of what is there, with the luck of the search in it."""
+"""What a survey would see of what is there, with its luck: things found, and facts read."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from spreadsim.errors import InputError
+
+
+@dataclass(frozen=True)
+class Looking:
+    """What measuring before the first work season would see and take.
+
+    Attributes
+    ----------
+    hours : tuple of float
+        Numbers of hours to try.
+    readings_an_hour : float
+        How often a fact is read in an hour: a plot counted, a flag at the edge measured again; assumed.
+    error : float
+        Standard error of one reading, as many times the spread of what is not known of the fact; assumed.
+    hour_worth : float or None
+        What an hour takes from the score; None: what an hour of the chosen work saves on average.
+
+    Raises
+    ------
+    InputError
+        Numbers that are not above 0 (the worth: below 0).
+    """
+
+    hours: tuple[float, ...] = (5.0, 10.0, 20.0, 40.0, 80.0)
+    readings_an_hour: float = 1.0
+    error: float = 1.0
+    hour_worth: float | None = None
+
+    def __post_init__(self) -> None:
+        """Check everything."""
+        above = {"readings_an_hour": self.readings_an_hour, "error": self.error}
+        above |= {f"hours[{at}]": hours for at, hours in enumerate(self.hours)}
+        faults = [
+            f"{name}: found {value}, allowed above 0"
+            for name, value in above.items()
+            if not (np.isfinite(value) and value > 0)
+        ]
+        if not self.hours:
+            faults.append("hours: found none, allowed one or more")
+        if self.hour_worth is not None and not (np.isfinite(self.hour_worth) and self.hour_worth >= 0):
+            faults.append(f"hour_worth: found {self.hour_worth}, allowed 0 or more")
+        if faults:
+            raise InputError(*faults)
+
+
+def readings(
+    facts: Mapping[str, Any], count: float, error: float = 1.0, *, seed: int = 0
+) -> dict[str, NDArray[np.float64]]:
+    """Draw the mean of so many readings of each fact in each world.
+
+    Parameters
+    ----------
+    facts
+        Name to (replicate,): what is there. It is read on the scale on which its draws are normal (by rank: van der
+        Waerden's scores), so that linear and log ranges are alike.
+    count
+        Readings of each fact, above 0; a part of one is a rougher one.
+    error
+        Standard error of one reading, as many times the spread of the fact.
+    seed
+        The same seed gives the same luck for every count.
+
+    Returns
+    -------
+    dict
+        Name to (replicate,), as `value_of_statistics` wants them.
+
+    Raises
+    ------
+    InputError
+        Count or error not above 0.
+    """
+    from scipy.stats import norm, rankdata
+
+    given = {"count": count, "error": error}
+    if faults := [name for name, value in given.items() if not (np.isfinite(value) and value > 0)]:
+        raise InputError(*(f"{name}: found {given[name]}, allowed above 0" for name in faults))
+    seen = {}
+    for at, (name, column) in enumerate(facts.items()):
+        ranks = rankdata(np.asarray(column, dtype=float))
+        scores = norm.ppf((ranks - 0.5) / len(ranks))
+        luck = np.random.Generator(np.random.PCG64([seed, at, 1])).standard_normal(len(ranks))
+        seen[name] = scores + luck * error / np.sqrt(count)
+    return seen
 
 
 def survey_finds(

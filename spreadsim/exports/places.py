@@ -85,6 +85,21 @@ def _outline(site: Site, cells: Any) -> Any:
     return shapely.geometry.MultiPolygon(shapes)
 
 
+def in_degrees(site: Site, x: float, y: float) -> tuple[float, float]:
+    """Give longitude and latitude (WGS 84) of a point in the site's reference system.
+
+    Raises
+    ------
+    InputError
+        The site has no reference system, or the extra `gis` is missing.
+    """
+    if site.crs is None:
+        raise InputError("GPX: found a site without crs, allowed one that says where on earth it lies")
+    turn = gis("pyproj", "GPX").Transformer.from_crs(site.crs, "EPSG:4326", always_xy=True)
+    longitude, latitude = turn.transform(x, y)
+    return float(longitude), float(latitude)
+
+
 def export_points(site: Site, points: Sequence[tuple[float, float, str, str]], path: str | os.PathLike[str]) -> Path:
     """Write points as GPX 1.1, in degrees, for a phone or a receiver.
 
@@ -102,14 +117,11 @@ def export_points(site: Site, points: Sequence[tuple[float, float, str, str]], p
     InputError
         The site has no reference system, or the extra `gis` is missing.
     """
-    if site.crs is None:
-        raise InputError("GPX: found a site without crs, allowed one that says where on earth it lies")
-    pyproj = gis("pyproj", "GPX")
-    turn = pyproj.Transformer.from_crs(site.crs, "EPSG:4326", always_xy=True)
+    in_degrees(site, *site.origin)
     ElementTree.register_namespace("", _GPX)
     root = ElementTree.Element(f"{{{_GPX}}}gpx", {"version": "1.1", "creator": "spreadsim"})
     for x, y, name, told in points:
-        longitude, latitude = turn.transform(x, y)
+        longitude, latitude = in_degrees(site, x, y)
         point = ElementTree.SubElement(root, f"{{{_GPX}}}wpt", {"lat": f"{latitude:.7f}", "lon": f"{longitude:.7f}"})
         for tag, text in (("name", name), ("desc", told)):
             ElementTree.SubElement(point, f"{{{_GPX}}}{tag}").text = "".join(c for c in text if c.isprintable())

@@ -74,7 +74,7 @@ def write_rows(path: str | os.PathLike[str], rows: Iterable[Row]) -> Path:
 def _cell(value: object) -> object:
     if isinstance(value, float | np.floating):
         return "" if np.isnan(value) else repr(float(value))
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@"):
+    if isinstance(value, str) and value.lstrip()[:1] in ("=", "+", "-", "@"):
         return "'" + value  # a spreadsheet would take it for a formula
     return value
 

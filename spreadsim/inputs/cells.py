@@ -84,7 +84,10 @@ def has_decimal_commas(fields: Iterable[str], separator: str) -> bool:
     Points in other numbers of the same table say no.
     """
     commas = pointed = clear = False
-    for field in fields:
+    fields = list(fields)
+    if not any("," in field for field in fields):
+        return False
+    for field in (field.removesuffix("%").strip() for field in fields):
         if _COMMA.fullmatch(field):
             commas = True
             clear = clear or not _GROUPED.fullmatch(field)
@@ -126,6 +129,9 @@ def column_of(
     array
         float64, bool, texts in small letters, raw texts, or for covers `Cover`.
     """
+    plain = _plain_numbers(kind, fields, style.metres if metres is None else metres)
+    if plain is not None:
+        return plain
     values: list[object] = []
     few = _Few(check, name)
     for row, field in zip(rows, fields, strict=True):
@@ -144,6 +150,19 @@ def column_of(
     column: np.ndarray = np.empty(len(values), dtype=kinds.get(kind, object))
     column[:] = values
     return column
+
+
+def _plain_numbers(kind: str, fields: list[str], metres: float) -> np.ndarray | None:
+    """Make a column of nothing but plain numbers, at once; None if it is anything else."""
+    if kind not in (NUMBER, LENGTH):
+        return None
+    try:
+        numbers = np.array([float(field) for field in fields], dtype=np.float64)
+    except ValueError:
+        return None
+    if not np.isfinite(numbers).all() or any("_" in field for field in fields):
+        return None
+    return numbers * metres if kind == LENGTH and metres != 1.0 else numbers
 
 
 def _stand_in(kind: str) -> object:

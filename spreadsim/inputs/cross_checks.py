@@ -159,7 +159,8 @@ def _check_crews(check: Check, place: str, task: Task, named: Mapping[str, str |
     for key, chosen in named.items():
         treatment = None if chosen is None else parts.treatments.get(chosen)
         if treatment is not None and not any(crew.may_do(treatment) for crew in workers):
-            check.add(f"{place}.{key}", chosen, _what_they_may(workers, parts.treatments))
+            allowed = _what_they_may(workers, parts.treatments) if crews else "no task, since there are no crews"
+            check.add(f"{place}.{key}", chosen, allowed)
 
 
 def _what_they_may(workers: Sequence[Crew], treatments: Mapping[str, Treatment | None]) -> str:

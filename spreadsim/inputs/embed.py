@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from spreadsim.inputs.site import Site
 FORMAT = 4  # raised when what is embedded changes so that older versions cannot read it
 _READABLE = (1, 2, 3, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks; 3: without hashes
 PREFIX = "input_"
+GOALS = f"{PREFIX}goals"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
 
 # Layers of a site and what they are; the unit of all is "1".
@@ -74,6 +76,11 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
     data = np.frombuffer(text.encode("utf-8"), dtype=np.uint8).copy()
     said = {"units": "1", "long_name": "experiment that the outcomes came from, as JSON text in UTF-8"}
     variables: dict[str, Variable] = {f"{PREFIX}experiment": ((f"{PREFIX}byte",), data, said)}
+    if experiment.goals:
+        told = json.dumps(dict(experiment.goals), allow_nan=False, ensure_ascii=False)
+        said = {"units": "1", "long_name": "what strategies are judged by, as JSON text in UTF-8"}
+        goals = np.frombuffer(told.encode("utf-8"), dtype=np.uint8).copy()
+        variables[GOALS] = ((f"{GOALS}_byte",), goals, said)
     for name, what in _LAYERS.items():
         array = getattr(site, name)
         array = array.astype(np.uint8) if array.dtype == bool else array.copy()
@@ -94,7 +101,9 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
 def _is_ours(name: str) -> bool:
     """Whether `embed` makes a variable of that name; the design of a sweep is embedded beside."""
     kind = name.removeprefix(PREFIX)
-    return kind != name and (kind == "experiment" or kind in _LAYERS or kind.startswith(("host_", "source_")))
+    return kind != name and (
+        kind in ("experiment", "goals") or kind in _LAYERS or kind.startswith(("host_", "source_"))
+    )
 
 
 def _column(name: str, values: Any) -> tuple[np.ndarray, dict[str, Any]]:
@@ -132,14 +141,18 @@ def unembed(dataset: Any) -> Experiment:
     if int(found) == FORMAT:
         check_unchanged(dataset, [str(name) for name in dataset.data_vars if _is_ours(str(name))], PREFIX + HASH)
     try:
-        text = bytes(np.asarray(dataset[f"{PREFIX}experiment"].values, dtype=np.uint8)).decode("utf-8")
-        data = json.loads(text)
-        return Experiment.from_dict(data["experiment"], _site(dataset, data["site"]))
+        data = json.loads(_text(dataset, f"{PREFIX}experiment"))
+        goals = json.loads(_text(dataset, GOALS)) if GOALS in dataset else {}
+        return replace(Experiment.from_dict(data["experiment"], _site(dataset, data["site"])), goals=goals)
     except InputError:
         raise
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError) as error:
         problem = Problem("", f"{PREFIX}experiment", f"found damaged text ({error!r}), allowed what spreadsim wrote")
         raise InputError(problem) from error
+
+
+def _text(dataset: Any, name: str) -> str:
+    return bytes(np.asarray(dataset[name].values, dtype=np.uint8)).decode("utf-8")
 
 
 def _site(dataset: Any, head: dict[str, Any]) -> Site:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from pathlib import Path
@@ -73,6 +74,9 @@ class Experiment:
         Of all prices.
     notice : str
         What must be said wherever results are shown.
+    goals : mapping
+        What strategies are to be judged by, as a table ``[goals]`` says it; `analysis.goals_of` checks it. It decides
+        no number, and so is no part of what is compared either.
     path : Path or None
         The file that it was read from; no part of what is compared.
 
@@ -101,6 +105,7 @@ class Experiment:
     currency: str = "USD"
     price_year: int | None = None
     notice: str = ""
+    goals: Mapping[str, Any] = field(default_factory=dict, compare=False)
     path: Path | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
@@ -115,6 +120,7 @@ class Experiment:
             object.__setattr__(self, name, check.instances(name, getattr(self, name), kind))
             if name != "events":
                 check_names(check, name, getattr(self, name))
+        object.__setattr__(self, "goals", _plain_goals(check, self.goals))
         check.done()
         if self.map_years is not None:
             object.__setattr__(self, "map_years", tuple(sorted(self.map_years)))
@@ -165,6 +171,16 @@ class Experiment:
             parts[name] = tuple(kind.from_dict(part) for part in data.get(name, ()))
         vine, weather = Vine.from_dict(data["vine"]), Weather.from_dict(data["weather"])
         return cls(site=site, vine=vine, weather=weather, **parts)
+
+
+def _plain_goals(check: Check, goals: object) -> dict[str, Any]:
+    """Give a copy of plain data that JSON can hold, since it is embedded in the outcomes."""
+    try:
+        plain = json.loads(json.dumps(dict(goals), allow_nan=False))  # type: ignore[call-overload]
+    except (TypeError, ValueError):
+        check.add("goals", goals, "a table of texts, finite numbers, lists and tables")
+        return {}
+    return dict(plain)
 
 
 def _no_action_first(strategies: tuple[Strategy, ...]) -> tuple[Strategy, ...]:

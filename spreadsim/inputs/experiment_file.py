@@ -109,6 +109,7 @@ class _Reader:
             "treatments": treatments,
             "funds": funds,
             "events": events,
+            "goals": self.values["goals"],
         }
         try:
             return Experiment(**parts, **settings, weather=weather or Weather(), path=self.path)

@@ -243,4 +243,4 @@ class ExperimentTable(Table):
     funds: list[dict[str, Any]] = []
     events: list[dict[str, Any]] = []
     sweep: dict[str, Any] = {}  # no part of the experiment: see design_file
-    goals: dict[str, Any] = {}  # likewise: see analysis/goals.py
+    goals: dict[str, Any] = {}  # carried along: see analysis/own_goals.py

@@ -52,7 +52,9 @@ def place_counts(
     made = {name: np.concatenate([one[name] for one in placed]) for name in placed[0]}
     rows = tuple(f"{row}, host {j + 1}" for row, n in zip(table.rows, _counts(table), strict=True) for j in range(n))
     total = len(rows)
-    check.remark("", f"{total:,} hosts are known only as a count by unit; each was placed at random inside its unit")
+    where = "inside its unit" if all(units) else "inside its unit, or on all the ground where none is named"
+    where = where if any(units) else "on the ground that the vine can grow on"
+    check.remark("", f"{total:,} hosts are known only as a count; each was placed at random {where}")
     context.tables["hosts"] = _joined(context.tables.get("hosts"), Table(table.path, made, rows))
 
 
@@ -65,7 +67,7 @@ def _check_rows(table: Table, check: Check) -> None:
     rows = zip(table.rows, counts.tolist(), table.columns["state"], kinds, strict=True)
     for row, count, state, kind in rows:
         if count != int(count) or not 0 <= count <= MOST_PLACED:
-            check.add(f"{row}, {table.called('count')}", count, f"0 to {MOST_PLACED}, whole")
+            check.add(f"{row}, {table.called('count')}", count, f"0 to {MOST_PLACED:,}, whole")
         if state not in STATES:
             check.add(f"{row}, {table.called('state')}", state, one_of(STATES))
         if kind not in KINDS:

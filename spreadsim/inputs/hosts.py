@@ -67,6 +67,12 @@ class Hosts(Frozen):
         """Count the hosts."""
         return len(self.x)
 
+    @property
+    def can_be_gone_to(self) -> np.ndarray:
+        """Tell hosts that stand where they are mapped and bear no vine that the steward doesn't know of."""
+        reached: np.ndarray = (self.known | (self.state == 0)) & ~self.placed
+        return reached
+
 
 @dataclass(frozen=True, eq=False)
 class Sources(Frozen):

@@ -19,7 +19,10 @@ _ALPHA = (
 )
 
 
-def local_metres(longitude: Any, latitude: Any, corner: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+_STEPS = 6  # each leaves less than a fifth of the error within 100 km and up to 70 degrees, a hundredth within 10 km
+
+
+def local_metres(longitude: Any, latitude: Any, corner: tuple[Any, Any]) -> tuple[np.ndarray, np.ndarray]:
     """Give metres east and north of a corner.
 
     A transverse Mercator projection on WGS 84 with its middle at the corner and true to scale there. It agrees with
@@ -30,8 +33,8 @@ def local_metres(longitude: Any, latitude: Any, corner: tuple[float, float]) -> 
     ----------
     longitude, latitude : arrays
         Degrees.
-    corner : tuple of two floats
-        Longitude and latitude of the corner.
+    corner : tuple of two floats, or of two arrays
+        Longitude and latitude of the corner, or of each position's own.
 
     Returns
     -------
@@ -39,8 +42,32 @@ def local_metres(longitude: Any, latitude: Any, corner: tuple[float, float]) -> 
         m.
     """
     x, y = _mercator(np.asarray(longitude, dtype=np.float64) - corner[0], np.asarray(latitude, dtype=np.float64))
-    _, south = _mercator(np.zeros(1), np.full(1, corner[1]))
-    return x, y - south[0]
+    middle = np.asarray(corner[1], dtype=np.float64)
+    return x, y - _mercator(np.zeros_like(middle), middle)[1]
+
+
+def local_degrees(x: np.ndarray, y: np.ndarray, corner: tuple[Any, Any]) -> tuple[np.ndarray, np.ndarray]:
+    """Give longitude and latitude of metres from a corner: `local_metres` the other way, by approaching it.
+
+    Parameters
+    ----------
+    x, y : float64 arrays
+        m, within 100 km: right to a tenth of a millimetre there.
+    corner : tuple of two floats, or of two arrays
+        As for `local_metres`.
+
+    Returns
+    -------
+    longitude, latitude : float64 arrays
+        Degrees.
+    """
+    up = np.degrees(1 / _RADIUS)
+    across = up / np.maximum(np.cos(np.radians(corner[1])), 1e-6)
+    longitude, latitude = corner[0] + across * x, corner[1] + up * y
+    for _ in range(_STEPS):
+        east, north = local_metres(longitude, latitude, corner)
+        longitude, latitude = longitude + across * (x - east), latitude + up * (y - north)
+    return longitude, latitude
 
 
 def _mercator(east: np.ndarray, latitude: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from spreadsim.inputs.cover_classes import CLASSES, cover_allowed, cover_of, sca
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.gis_source import PHONE, Source
 from spreadsim.inputs.hosts import STATES
-from spreadsim.inputs.phone_outlines import outline, plain_shape
+from spreadsim.inputs.phone_outlines import in_degrees, outline, plain_shape
 from spreadsim.inputs.phone_words import (
     BOUNDARY,
     HOST,
@@ -29,6 +30,17 @@ from spreadsim.inputs.phone_xml import AREA, LINE, POINT, Mark, read_marks
 
 if TYPE_CHECKING:
     from spreadsim.inputs.vector_file import Features
+
+
+_MOST_NAMED = 20  # problems of a file
+_WANTED = MappingProxyType(
+    {
+        "hosts": "points that don't say mat, patch or boundary",
+        "sources": "points",
+        "mats": "outlines, closed tracks, open ones with a width, or points that don't say that they are hosts",
+        "boundary": "outlines, closed tracks, or open ones with a width, no hosts or mats by their words",
+    }
+)
 
 
 def is_phone_file(path: Path) -> bool:
@@ -103,8 +115,7 @@ def phone_features(source: Source, metres: float) -> Features | None:
     points = source.key in ("hosts", "sources")
     kept = _hosts(marks, source) if points else _shapes(marks, source)
     if not kept and len(check.problems) == before:
-        found = _counted(marks)
-        check.add("", Said(found), "points" if points else "outlines, closed tracks, or open ones with a width")
+        check.add("", Said(_counted(marks)), _WANTED.get(source.key, _WANTED["boundary"]))
     if len(check.problems) > before:
         return None
     return _points(kept, source) if points else _polygons(kept, source, metres)
@@ -139,14 +150,14 @@ def _points(marks: list[Mark], source: Source) -> Features:
     fields = [own_fields(mark) for mark in marks]
     if source.key == "hosts":
         states = [state_of(mark) for mark in marks]
-        unsaid, usual = states.count(""), source.said["state"]
+        unsaid = [mark.place for mark, state in zip(marks, states, strict=True) if not state]
+        usual = source.said["state"]
         if usual is not None and usual not in STATES:
             source.check.add("state", usual, one_of(STATES))
         if unsaid and usual is None:
-            words = (
-                f'{unsaid:,} of {len(marks):,} points say no state, so they are bare; state = "climbing" beside file'
-            )
-            source.check.remark("", words + " would make them climbing")
+            named = ", ".join(unsaid[:3]) + (" and others" if unsaid[3:] else "")
+            words = f"{len(unsaid):,} of {len(marks):,} points say no state, so they are bare ({named})"
+            source.check.remark("", words + '; state = "climbing" beside file would make them climbing')
         for own, state in zip(fields, states, strict=True):
             own["state"] = state or usual or "bare"
     return _features(source.path, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)
@@ -156,16 +167,24 @@ def _polygons(marks: list[Mark], source: Source, metres: float) -> Features | No
     """Give outlines; a mat has a cover."""
     check = source.check
     before = len(check.problems)
-    shapes = [outline(mark, source, metres) for mark in marks]
+    shapes, covers = [], list[str]()
+    for k, mark in enumerate(marks):
+        shapes.append(outline(mark, source, metres))
+        if source.key == "mats":
+            covers.append(_cover(mark, source))
+        if len(check.problems) - before >= _MOST_NAMED and k + 1 < len(marks):
+            check.problems.say(
+                check.thing, "", f"{len(marks) - k - 1:,} more points, tracks and outlines not looked at"
+            )
+            return None
     fields: list[dict[str, Any]] = [{"name": mark.name or f"unit {k}"} for k, mark in enumerate(marks, 1)]
-    if source.key == "mats":
-        for mark, own in zip(marks, fields, strict=True):
-            own["cover"] = _cover(mark, source)
+    for own, cover in zip(fields, covers, strict=False):
+        own["cover"] = cover
     if len(check.problems) > before:
         return None
     geometries = np.empty(len(shapes), dtype=object)
     geometries[:] = shapes
-    return _features(source.path, marks, geometries, fields)
+    return _features(source.path, marks, in_degrees(geometries, marks), fields)
 
 
 def _cover(mark: Mark, source: Source) -> str:
@@ -176,7 +195,7 @@ def _cover(mark: Mark, source: Source) -> str:
     found = cover_of(said, known) if said else None
     if found is None:
         allowed = f"{cover_allowed(known)}, in its name or description; or cover = 0.7 beside file for all"
-        source.check.add(mark.place, Said(f'the cover "{said}"') if said else MISSING, allowed)
+        source.check.add(f"{mark.place}, cover", said or MISSING, allowed)
         return "0"
     return said if found.scale in CLASSES or known is not None else f"{found.middle!r}"
 
@@ -201,4 +220,5 @@ def _remark_left(left: list[Mark], why: str, check: Check) -> None:
 
 def _counted(marks: list[Mark]) -> str:
     counts = [(sum(mark.shape == shape for mark in marks), shape) for shape in (POINT, LINE, AREA)]
-    return ", ".join(f"{count:,} {shape}{'s' if count != 1 else ''}" for count, shape in counts) + ", none for this"
+    held = ", ".join(f"{count:,} {shape}{'s' if count != 1 else ''}" for count, shape in counts)
+    return held + (", none of them for this" if marks else "")

@@ -11,7 +11,7 @@ from spreadsim.errors import MISSING, Said
 from spreadsim.inputs.cells import Style, column_of
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.gis_source import Source
-from spreadsim.inputs.local_plane import local_metres
+from spreadsim.inputs.local_plane import local_degrees, local_metres
 from spreadsim.inputs.phone_words import radius_said
 from spreadsim.inputs.phone_xml import AREA, LINE, POINT, Mark
 
@@ -58,7 +58,7 @@ def outline(mark: Mark, source: Source, metres: float) -> Any:
     Returns
     -------
     shapely geometry or None
-        In longitude and latitude; None if something is wrong, which is noted.
+        In metres about its first position; None if something is wrong, which is noted.
     """
     import shapely
 
@@ -89,16 +89,18 @@ def outline(mark: Mark, source: Source, metres: float) -> Any:
     if shapely.is_empty(shape) or shape.area <= 0:
         source.check.add(mark.place, Said("an outline without any area"), "one around some ground")
         return None
-    return _in_degrees(shape, middle)
+    return shape
 
 
-def _in_degrees(shape: Any, middle: tuple[float, float]) -> Any:
+def in_degrees(shapes: np.ndarray, marks: list[Mark]) -> np.ndarray:
+    """Bring outlines of marks, each in metres about its first position, into longitude and latitude."""
     import shapely
 
-    from spreadsim.inputs.crs import DEGREES, mover
-
-    back = mover(f"+proj=tmerc +lat_0={middle[1]!r} +lon_0={middle[0]!r} +k=1 +ellps=WGS84 +units=m", DEGREES)
-    return shapely.transform(shape, lambda xy: np.column_stack(back(xy[:, 0], xy[:, 1])))
+    xy, owner = shapely.get_coordinates(shapes, return_index=True)
+    middles = np.array([mark.rings[0][0] for mark in marks], dtype=np.float64)[owner]
+    back = local_degrees(xy[:, 0], xy[:, 1], (middles[:, 0], middles[:, 1]))
+    moved: np.ndarray = shapely.set_coordinates(shapes, np.column_stack(back))
+    return moved
 
 
 def _closed(ring: np.ndarray) -> bool:
@@ -111,7 +113,7 @@ def _radius(mark: Mark, source: Source, metres: float) -> float:
     usual = source.said["radius"]
     said = radius_said(mark) or ("" if usual is None else str(usual))
     if not said:
-        source.check.add(mark.place, MISSING, "a radius, such as radius 3 m in its name; or radius = 3 beside file")
+        source.check.add(f"{mark.place}, radius", MISSING, "radius 3 m in its name; or radius = 3 beside file")
         return 1.0
     radius = float(column_of(source.check, "radius", "length", None, (mark.place,), [said], Style(metres=metres))[0])
     if not 0 < radius <= 10_000:

@@ -27,7 +27,7 @@ _STATES = (
 )
 _ROLES = ((MAT, ("mat", "mats", "patch", "carpet")), (BOUNDARY, ("boundary", "outline")))
 _COVER = re.compile(
-    r"(?P<percent>\d+(?:\.\d+)?\s*%)|\bcover(?:\s+of)?[\s:=]+(?P<share>\d+(?:\.\d+)?)(?![\d.]*\s*%)|"
+    r"(?P<percent>(?<![\d.])\d++(?:\.\d++)?\s*%)|\bcover(?:\s+of)?[\s:=]+(?P<share>\d+(?:\.\d+)?)(?![\d.]*\s*%)|"
     r"(?P<named>(?:(?:modified\s+)?daubenmire|braun[\s-]*blanquet)\s*(?:class)?[\s:]*[\w+]+)"
 )
 _RADIUS = re.compile(r"\bradius(?:\s+of)?[\s:=]+(\d+(?:\.\d+)?\s*(?:m|ft|feet)?)\b")

@@ -17,8 +17,10 @@ from spreadsim.inputs.toml import read_bytes
 POINT, LINE, AREA = "point", "track", "outline"
 _MOST_MARKS = 200_000
 _MOST_POINTS = 5_000_000
+_MOST_ELEMENTS = 5_000_000
 _DEEPEST = 100
 _LONGEST = 2_000  # characters of a text that are looked at
+_MARKS = ("wpt", "rte", "trk", "Placemark")
 _TEXTS = ("name", "cmt", "desc", "description", "type")
 _ACCURACY = ("accuracy", "horizontalaccuracy", "hacc", "coordinateuncertaintyinmeters", "uncertainty")
 Position = tuple[float, float]
@@ -103,7 +105,7 @@ def _marks(data: bytes, check: Check) -> Iterator[Mark]:
     around: list[Element] = []
     folders: list[str] = []
     counts: dict[str, int] = {}
-    points = 0
+    points = elements = within = 0  # within: how many marks are around an element
     for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_dtd=True):
         name = _name(element)
         if event == "start":
@@ -111,27 +113,37 @@ def _marks(data: bytes, check: Check) -> Iterator[Mark]:
                 check.add("", Said(f"XML of another kind ({name[:40]})"), "GPX or KML")
                 return
             around.append(element)
+            elements += 1
             if len(around) > _DEEPEST:
                 check.add("", Said(f"elements nested more than {_DEEPEST} deep"), "plain GPX or KML")
                 return
+            if elements > _MOST_ELEMENTS:
+                check.add("", Said(f"more than {_MOST_ELEMENTS:,} elements"), "fewer")
+                return
             folders += [""] if name == "Folder" else []
+            within += name in _MARKS
+            if within > 1:
+                check.add("", Said("a point or track within another one"), "plain GPX or KML")
+                return
             continue
         around.pop()
+        within -= name in _MARKS
         parent = _name(around[-1]) if around else ""
         if name == "name" and parent == "Folder":
             folders[-1] = (element.text or "")[:_LONGEST]
         elif name == "Folder":
             folders.pop()
-        elif name in ("wpt", "rte", "trk", "Placemark"):
+        elif name in _MARKS:
             counts[name] = counts.get(name, 0) + 1
             for mark in _of_element(element, name, counts[name], check):
                 points += sum(len(ring) for ring in mark.rings)
+                if points > _MOST_POINTS:
+                    check.add("", Said(f"more than {_MOST_POINTS:,} positions"), "fewer")
+                    return
                 mark.words = " ".join([mark.words, *folders]).lower()
                 yield mark
-            around[-1].remove(element)
-        if points > _MOST_POINTS:
-            check.add("", Said(f"more than {_MOST_POINTS:,} positions"), "fewer")
-            return
+        if around and not within:
+            del around[-1][0]  # itself, since those before it are gone: what was read need not be kept
 
 
 def _of_element(element: Element, kind: str, number: int, check: Check) -> Iterator[Mark]:
@@ -141,7 +153,7 @@ def _of_element(element: Element, kind: str, number: int, check: Check) -> Itera
     place = f"{called} {number}" + (f' "{title}"' if title else "")
     fields = _fields(element)
     texts = [(element.findtext(f"{{*}}{name}") or "")[:_LONGEST] for name in _TEXTS]
-    words = " ".join(" ".join([*texts, *fields.values()]).split())
+    words = " ".join(" ".join([*texts, *fields.values()]).split())[: len(_TEXTS) * _LONGEST]
     for shape, rings in _shapes(element, kind):
         made = [[one for one in ring if one is not None] for ring in rings]
         if any(None in ring for ring in rings):

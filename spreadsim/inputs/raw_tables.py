@@ -18,6 +18,7 @@ EXAMPLE, EXPLANATION = "# example", "# explanation"  # of our own templates, in 
 _ERRORS = re.compile(r"#(REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|#+)", re.IGNORECASE)
 _MOST_NAMED = 3
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
+_MARKUP = (b"<?xml", b"<gpx", b"<kml", b"<!doc", b"<html")
 
 
 @dataclass(frozen=True)
@@ -119,8 +120,9 @@ def raw_of_rows(path: str, rows: list[tuple[str, list[str]]], check: Check, sepa
         headings = headings[:-1]
     width = len(headings)
     wrong = tuple((place, len(row)) for place, row in body if (separator and len(row) < width) or any(row[width:]))
-    rows_ = tuple((place, (row + [""] * (width - len(row)))[:width]) for place, row in body)
-    return RawTable(path, at, tuple(headings), rows_, separator, wrong)
+    for _, row in body:
+        row[:] = row[:width] + [""] * (width - len(row))  # in place: a million rows need not be there twice
+    return RawTable(path, at, tuple(headings), tuple(body), separator, wrong)
 
 
 def is_error(field: str) -> bool:
@@ -139,6 +141,10 @@ def _without_comments(rows: list[tuple[str, list[str]]], check: Check) -> list[t
 
 
 def _decoded(data: bytes, check: Check) -> str | None:
+    if data.removeprefix(b"\xef\xbb\xbf").lstrip()[:5].lower().startswith(_MARKUP):
+        allowed = "a CSV file or a spreadsheet named .xlsx; files of a phone are named .gpx or .kml, for hosts and mats"
+        check.add("", Said("XML, such as GPX and KML files or a web page"), allowed)
+        return None
     if data.startswith(_UTF16):
         try:
             return data.decode("utf-16")

@@ -14,7 +14,7 @@ from spreadsim.inputs.crs import name_of
 from spreadsim.inputs.file_models import SiteTable
 from spreadsim.inputs.gis_layers import on_grid, remark_hosts_off_ground
 from spreadsim.inputs.gis_site import AUTO, Gis, read_gis
-from spreadsim.inputs.gis_source import is_gis_file
+from spreadsim.inputs.gis_source import KEYS, is_gis_file
 from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.host_counts import place_counts
 from spreadsim.inputs.layers_file import LAYERS, read_layers
@@ -41,10 +41,17 @@ def read_site(path: str | Path) -> Site:
     Parameters
     ----------
     path : str or Path
-        A TOML file with any of the keys below. Where a key names a file, a table with ``file`` and what has to be
-        known to read it may stand instead of the name, such as ``{ file = "mats.gpkg", scale = "percent" }``
-        (`FileTable`). All lengths and areas are in metres and hectares, or with ``units = "us"`` in feet and acres,
-        also in the CSV files; files of a GIS are in their own units.
+        A TOML file with any of the keys below. All lengths and areas are in metres and hectares, or with
+        ``units = "us"`` in feet and acres, also in tables; files of a GIS are in their own units. Files lie in the
+        folder of the site file or below it.
+
+        Where a key names a file, a table with ``file`` and what has to be known to read it may stand instead of the
+        name, such as ``{ file = "survey.xlsx", sheet = "hosts 2026" }``: of tables ``sheet``, ``fields`` (headings by
+        our names), ``crs`` (of their coordinates), ``scale`` (of covers: "percent", "daubenmire", ...), ``clip`` (true
+        leaves out what is off the site); of GeoPackages and GeoJSON ``layer``, ``fields``, ``crs``, ``scale``,
+        ``clip``; of GeoTIFFs ``band``, ``crs``, ``scale``, ``nodata``, ``unknown`` (what stands where there is
+        none); of GPX and KML, for marks that don't say it, ``state``, ``cover``, ``radius`` and ``width``, besides
+        ``clip``.
 
         - ``title``, ``notice``: texts to be shown with it.
         - ``cell_size`` with ``width`` and ``height``; or ``layers``, a NetCDF file in metres with any of ``mat``,
@@ -58,16 +65,20 @@ def read_site(path: str | Path) -> Site:
         - ``canopy``, ``mat``, ``access``, ``wetness``: a GeoTIFF. ``canopy`` may also be a share, or "from hosts"
           with ``crown_radius`` and, if wanted, ``canopy_window``.
         - ``unit_names``: of units that are numbers.
-        - ``hosts``, ``sources``: a table (CSV or a spreadsheet) or points; ``mats``: likewise, or polygons with a
-          field ``cover``. Marks of GPX and KML files say what they are by simple words (`phone_words`); open tracks
-          need a ``width``, points of mats a ``radius`` and ``cover`` where nothing is said of them.
+        - ``hosts``, ``sources``: a table (CSV, or a sheet of a spreadsheet, .xlsx, such as ``spreadsim template``
+          writes) or points; ``mats``: likewise, or polygons with a field ``cover``. Tables have ``x`` and ``y`` from
+          the south-west corner, ``easting`` and ``northing``, or ``longitude`` and ``latitude``. Points, tracks and
+          outlines of GPX and KML files say what they are by simple words (`phone_words`): "oak, climbing", "mat
+          Daubenmire 4"; open tracks need a ``width``, points of mats a ``radius`` and ``cover`` where nothing is said
+          of them.
         - ``host_counts``: a table of ``unit``, ``state``, ``count`` and, if wanted, ``kind``: hosts known only as a
           count, placed at random on the ground of their unit and marked as placed, by the seed ``placing_seed`` (1).
         - ``background_seed``: per ha or acre and year.
         - ``boundary_mat``: stretches of a side beyond which mat stands, besides the layer of that name:
           ``[{side = "north", from = 0, to = 120}]``; without from and to all of it.
-        - ``totals``: the steward's own, held against the map. ``survey``: records of where people looked
-          (`read_survey`), with ``species`` beside its ``file`` if there are several. Both decide no number.
+        - ``totals``: the steward's own (``area``, ``mat_area``, ``hosts``, ``climbed``, ``fruiting``), held against
+          the map. ``survey``: records of where people looked, as `read_survey` takes them, with ``species`` beside its
+          ``file`` if there are several, and ``sheet``. Both decide no number.
 
     Returns
     -------
@@ -131,7 +142,8 @@ def _read_files(context: Context) -> Gis | None:
         context.layers = read_layers(path, Check(str(path), context.check.problems))
     gis = read_gis(context)
     check_corner(context)
-    read_tables(context, tuple(key for key in _TABLES if not is_gis_file(getattr(context.values, key))))
+    tables = [key for key in _TABLES if key not in KEYS or not is_gis_file(getattr(context.values, key))]
+    read_tables(context, tuple(tables))
     return gis
 
 

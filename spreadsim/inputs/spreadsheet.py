@@ -66,6 +66,9 @@ def raw_sheet(path: Path, names: tuple[str, ...], check: Check, sheet: str | Non
         found = "an old spreadsheet (.xls)" if data.startswith(OLD) else "no spreadsheet, whatever its name"
         check.add("", Said(found), "a spreadsheet saved as .xlsx, or CSV")
         return None
+    if path.suffix.lower() == ".kmz":
+        check.add("", Said("a packed KML file (.kmz)"), "the KML file in it: unpack it, and name that")
+        return None
     unpacked = unpacked_safely(data, check)
     return None if unpacked is None else _sheet(path, unpacked, names, sheet, check)
 

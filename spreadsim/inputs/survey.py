@@ -147,7 +147,8 @@ class Survey:
         ----------
         site : Site, optional
             Its units are all in the answer, those where nobody looked as unknown; records without ``locationID``
-            belong to the unit that their place lies in. Without it, units are those that the records name.
+            belong to the unit that their place lies in; where the site has no units, ``locationID`` is left alone.
+            Without it, units are those that the records name.
         corner : two floats, optional
             Longitude and latitude of the site's south-west corner, for a site without a reference system.
 
@@ -161,9 +162,9 @@ class Survey:
         InputError
             Records that name a unit that the site has not, or with places that can't be told on it.
         """
-        from spreadsim.inputs.survey_places import by_unit
+        from spreadsim.inputs.survey_places import by_unit, grounds_of
 
-        return by_unit(self, site, corner)
+        return by_unit(self, site, None if site is None else grounds_of(self, site, corner))
 
     def by_cell(self, site: Site, *, corner: tuple[float, float] | None = None) -> CellRecords:
         """Say for each cell of a site how long was looked and what was found.
@@ -182,9 +183,9 @@ class Survey:
         InputError
             As `by_unit`.
         """
-        from spreadsim.inputs.survey_places import by_cell
+        from spreadsim.inputs.survey_places import by_cell, grounds_of
 
-        return by_cell(self, site, corner)
+        return by_cell(self, site, grounds_of(self, site, corner))
 
 
 def read_survey(
@@ -201,9 +202,11 @@ def read_survey(
         ``organismQuantityType``, ``individualCount``, ``samplingEffort``, ``samplingEffortValue`` with
         ``samplingEffortUnit``, ``sampleSizeValue`` with ``sampleSizeUnit``, ``totalAreaSampledInSquareKilometers``,
         ``totalAreaSampledValue`` with ``totalAreaSampledUnit``, ``isAbsenceReported``, ``identificationRemarks``,
-        ``identificationQualifier``, ``locationID`` (a unit), ``scientificName``; and in plain words ``x``, ``y`` (m
-        from the south-west corner), ``unit``, ``date``, ``hours``, ``host`` (its tag) and ``state``. Other columns
-        are left alone. Rows with one ``eventID`` are of one visit, whose effort counts once.
+        ``identificationQualifier``, ``locationID`` (a unit), ``scientificName``, ``occurrenceID``, ``modified``; and
+        in plain words ``x``, ``y`` (m from the south-west corner), ``unit``, ``date``, ``hours``, ``host`` (its tag)
+        and ``state``. Other columns are left alone. Rows with one ``eventID`` are of one visit, whose effort counts
+        once. Of rows with one ``occurrenceID``, the newest by ``modified`` corrects the others. Positions in another
+        ``geodeticDatum`` are brought to WGS 84.
     name : str, optional
         Of the species whose records are wanted; needed if the file has several.
     sheet : str, optional
@@ -214,12 +217,19 @@ def read_survey(
     Returns
     -------
     Survey
+        Hours, m2 and dates by event; `Survey.by_unit` and `Survey.by_cell` lay them on a site. Where nobody looked is
+        unknown, not clean.
 
     Raises
     ------
     InputError
         Everything that is wrong, by line: also an absence without effort, since it says nothing, and a row that says
         neither present nor absent.
+
+    Notes
+    -----
+    The terms are those of Darwin Core (https://dwc.tdwg.org/terms/) and of its Humboldt extension
+    (https://eco.tdwg.org/terms/).
     """
     from spreadsim.inputs.survey_rows import read_events
 

@@ -11,7 +11,6 @@ import numpy as np
 from spreadsim.errors import Said
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.crs import DEGREES, crs_of, mover
-from spreadsim.inputs.discs import cover_of_discs
 from spreadsim.inputs.gis import installed
 from spreadsim.inputs.ground_grid import Grid
 from spreadsim.inputs.hosts import cells_of
@@ -21,6 +20,8 @@ from spreadsim.inputs.site import Site
 from spreadsim.inputs.survey import Event, Record
 
 _LONGEST = 200_000  # characters of a footprint
+_LARGE = 20  # cells in the radius of a disc from which on cells are in or out as a whole
+_MOST_CELLS = 20_000_000  # of the places of all records together
 
 
 class Ground(NamedTuple):
@@ -55,8 +56,14 @@ class Grounds:
             remedy = "a site with crs and origin, or corner = (longitude, latitude) of its south-west corner"
             self.check.add(with_position.place, Said("a place in longitude and latitude"), remedy)
             return
+        cells = 0
         for record in records:
-            self._known[record] = self._place(record)
+            ground = self._known[record] = self._place(record)
+            cells += 0 if ground is None else len(ground.cells)
+            if cells > _MOST_CELLS:
+                found = Said(f"places that cover more than {_MOST_CELLS:,} cells, up to here")
+                self.check.add(record.place, found, "smaller uncertainties and footprints, or fewer records")
+                return
 
     def of_record(self, record: Record) -> Ground | None:
         """Give where a record may lie as shares of cells (y, x); None where it says no place, or one off the site."""
@@ -66,14 +73,14 @@ class Grounds:
         """Give the ground of an event: of footprints, else of its units, else of the places of its records."""
         for having in ("footprint", "unit", "place"):
             parts = [self._part(one, having) for one in event.records]
-            held = [part for part in parts if part is not None and len(part.cells)]
+            held = {id(part): part for part in parts if part is not None and len(part.cells)}  # a unit once only
             if held:
-                return _together(held)
+                return _together(list(held.values()))
         return None
 
     def _part(self, record: Record, having: str) -> Ground | None:
         if having == "unit":
-            return self._unit(record.unit) if record.unit else None
+            return self._unit(record.unit) if record.unit and self.site.unit_names else None
         if having == "footprint" and not record.footprint:
             return None
         return self._known.get(record)
@@ -99,16 +106,16 @@ class Grounds:
         return self._disc(x, y, record.uncertainty or 0.0)
 
     def _disc(self, x: float, y: float, radius: float) -> Ground | None:
-        """Give the cells within a radius of a point, at least its own; None off the site."""
+        """Give the cells within a radius of a point, at least its own; None off the site, or if it may be anywhere."""
         site = self.site
         whole = Grid(0.0, 0.0, site.cell_size, site.ny, site.nx)
-        if math.isfinite(radius) and 0.5 * site.cell_size < radius <= 100_000:
+        if not radius <= math.hypot(site.width, site.height):
+            return None
+        if radius > 0.5 * site.cell_size:
             found = window_of((x - radius, y - radius, x + radius, y + radius), whole)
             if found is None:
                 return None
-            part, at = found
-            disc = np.array([[x - part.west, y - part.south, radius, 1.0]])
-            return self._in_window(cover_of_discs(disc, part.ny, part.nx, part.size), at)
+            return self._in_window(_shares_of_disc(x, y, radius, found[0]), found[1])
         if math.isfinite(x + y) and whole.contains(x, y):
             cell = cells_of(np.array([x]), np.array([y]), site.ny, site.nx, site.cell_size)
             return Ground(cell, np.ones(1))
@@ -152,6 +159,17 @@ class Grounds:
             return lost, lost
         x, y = mover(DEGREES, crs)(longitude, latitude)
         return x - self.site.origin[0], y - self.site.origin[1]
+
+
+def _shares_of_disc(x: float, y: float, radius: float, part: Grid) -> np.ndarray:
+    """Give which share of each cell a disc covers, to a few percent: of 5 x 5 points a cell, of its middle if large."""
+    fine = 5 if radius < _LARGE * part.size else 1
+    step = part.size / fine
+    east = part.west + (np.arange(part.nx * fine) + 0.5) * step - x
+    north = part.south + (np.arange(part.ny * fine)[::-1] + 0.5) * step - y
+    inside = east**2 + north[:, None] ** 2 <= radius**2
+    shares: np.ndarray = inside.reshape(part.ny, fine, part.nx, fine).mean(axis=(1, 3))
+    return shares
 
 
 def _of_layer(share: np.ndarray) -> Ground:

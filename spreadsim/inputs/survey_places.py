@@ -36,6 +36,8 @@ class UnitRecords:
         Records of vine, and of none where it was looked for.
     last : date or None
         Last day on which somebody looked.
+    last_found : date or None
+        Last day on which vine was found.
     """
 
     name: str
@@ -45,6 +47,7 @@ class UnitRecords:
     found: int = 0
     absent: int = 0
     last: date | None = None
+    last_found: date | None = None
 
     @property
     def status(self) -> str:
@@ -88,9 +91,8 @@ class CellRecords(Frozen):
         return ~self.looked
 
 
-def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> CellRecords:
+def by_cell(survey: Survey, site: Site, grounds: Grounds) -> CellRecords:
     """Spread effort and finds over the cells of a site; see `Survey.by_cell`."""
-    grounds = grounds_of(survey, site, corner)
     hours, area, found, absent = (np.zeros(site.ny * site.nx) for _ in range(4))
     unplaced = []
     for event in survey.events:
@@ -115,11 +117,11 @@ def by_cell(survey: Survey, site: Site, corner: tuple[float, float] | None) -> C
     )
 
 
-def by_unit(survey: Survey, site: Site | None, corner: tuple[float, float] | None) -> Mapping[str, UnitRecords]:
+def by_unit(survey: Survey, site: Site | None, grounds: Grounds | None) -> Mapping[str, UnitRecords]:
     """Sum effort and finds by unit; see `Survey.by_unit`."""
-    grounds = None if site is None else grounds_of(survey, site, corner)
     sums: dict[str, dict[str, float]] = {}
     last: dict[str, date] = {}
+    last_found: dict[str, date] = {}
     for name in () if site is None else site.unit_names:
         sums[name] = {}
     for event in survey.events:
@@ -132,7 +134,8 @@ def by_unit(survey: Survey, site: Site | None, corner: tuple[float, float] | Non
             add = sums.setdefault(name, {})
             _add(add, **{"found" if record.found else "absent": 1})
             if record.dates is not None:
-                last[name] = max(last.get(name, record.dates[1]), record.dates[1])
+                for days in (last, last_found) if record.found else (last,):
+                    days[name] = max(days.get(name, record.dates[1]), record.dates[1])
     return {
         name: UnitRecords(
             name,
@@ -142,6 +145,7 @@ def by_unit(survey: Survey, site: Site | None, corner: tuple[float, float] | Non
             int(one.get("found", 0)),
             int(one.get("absent", 0)),
             last.get(name),
+            last_found.get(name),
         )
         for name, one in sums.items()
     }
@@ -155,7 +159,7 @@ def _add(sums: dict[str, float], **values: float) -> None:
 def _parts(event: Event, site: Site | None, grounds: Grounds | None) -> dict[str, float]:
     """Give the units that an event lies in with the share of it in each; ``""`` where none is known."""
     named = list(dict.fromkeys(record.unit for record in event.records if record.unit))
-    if named:
+    if named and (site is None or site.unit_names):
         names = [_named(name, site) for name in named]
         return {name: 1 / len(names) for name in names}
     ground = None if grounds is None else grounds.of_event(event)
@@ -167,7 +171,7 @@ def _parts(event: Event, site: Site | None, grounds: Grounds | None) -> dict[str
 
 def _unit_of(record: Record, site: Site | None, grounds: Grounds | None) -> str:
     """Give the unit of a record: named, or the one that most of its place lies in; empty if none is known."""
-    if record.unit:
+    if record.unit and (site is None or site.unit_names):
         return _named(record.unit, site)
     ground = None if grounds is None else grounds.of_record(record)
     if ground is None or site is None:
@@ -206,9 +210,8 @@ def grounds_of(survey: Survey, site: Site, corner: tuple[float, float] | None) -
     check = Check(survey.path)
     known = {" ".join(name.lower().split()) for name in site.unit_names}
     for record in survey.records:
-        if record.unit and " ".join(record.unit.lower().split()) not in known:
-            allowed = one_of(site.unit_names) if site.unit_names else "none: the site has no units"
-            check.add(f"{record.place}, locationID", record.unit, allowed)
+        if known and record.unit and " ".join(record.unit.lower().split()) not in known:
+            check.add(f"{record.place}, locationID", record.unit, one_of(site.unit_names))
     grounds = Grounds(site, corner, check)
     grounds.check_all(survey.records)
     check.done()

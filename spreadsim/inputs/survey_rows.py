@@ -19,13 +19,14 @@ from spreadsim.inputs.hosts import STATES
 from spreadsim.inputs.survey import Event, Record
 from spreadsim.inputs.survey_datum import in_wgs84
 from spreadsim.inputs.survey_effort import effort_of_rows
+from spreadsim.inputs.survey_twice import remark_twice, without_corrected
 from spreadsim.inputs.table_files import raw_table
 
 _NAN = float("nan")
 _RAW: tuple[str, ...] = (
     *("eventID", "eventDate", "geodeticDatum", "footprintWKT", "organismQuantity", "organismQuantityType"),
     *("samplingEffort", "samplingEffortUnit", "sampleSizeUnit", "totalAreaSampledUnit", "locationID", "host"),
-    *("identificationRemarks", "identificationQualifier", "scientificName"),
+    *("identificationRemarks", "identificationQualifier", "scientificName", "occurrenceID", "modified"),
 )
 _NUMBERS: tuple[str, ...] = (
     *("samplingEffortValue", "sampleSizeValue", "totalAreaSampledInSquareKilometers", "totalAreaSampledValue"),
@@ -67,12 +68,14 @@ def read_events(
     if any("easting" in one or "northing" in one for one in table.columns):
         check.add("", Said("easting and northing"), "decimalLongitude and decimalLatitude, or x and y of the site")
         return ()
-    table = _of_species(_filled(table), name, check)
+    table = without_corrected(_of_species(_filled(table), name, check), check)
     rows = _Rows(table, check)
     groups: dict[str, list[int]] = {}
     for k, row in enumerate(table.rows):
         groups.setdefault(table.columns["eventID"][k] or row, []).append(k)
-    return tuple(rows.event(event, members) for event, members in groups.items())
+    events = tuple(rows.event(event, members) for event, members in groups.items())
+    remark_twice((record for event in events for record in event.records), check)
+    return events
 
 
 def _filled(table: Table) -> Table:

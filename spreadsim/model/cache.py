@@ -1,7 +1,9 @@
 """Where compiled kernels are kept: a folder named by a hash of all their sources.
 
 numba's own stamp looks at one file, so a kernel that calls another file's would keep the old one (seen). A folder by
-hash can't go stale; it is made per user, since an installed package may be read-only.
+hash can't go stale; it is made per user, since an installed package may be read-only. Within it, what is compiled goes
+by the sources and not by where they are installed or when: a second environment or an upgrade without a change of
+kernels compiles nothing.
 """
 
 import hashlib
@@ -14,9 +16,10 @@ from typing import Any
 
 import numba
 import numpy as np
+from numba.core.caching import UserProvidedCacheLocator
 from platformdirs import user_cache_dir
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).resolve().parent
 
 
 def source_hash() -> str:
@@ -44,13 +47,32 @@ def folder() -> Path:
     raise OSError(f"no folder for compiled kernels can be written; tried {', '.join(map(str, parents))}")
 
 
+def _settings() -> Any:
+    return numba.config
+
+
+class BySource(UserProvidedCacheLocator):
+    """Keeps compiled functions by the sources of their module, through numba's setting for cache locators."""
+
+    def get_cache_path(self) -> str:
+        """Folder of the module's functions."""
+        path, settings = Path(self._py_file).resolve(), _settings()
+        if HERE in path.parents:
+            return str(Path(settings.CACHE_DIR, path.relative_to(HERE)).with_suffix(""))
+        return str(self._cache_path)
+
+    def get_source_stamp(self) -> str:
+        """Hash of the module's text; numba's own takes the time of writing, which differs between installations."""
+        return hashlib.sha256(Path(self._py_file).read_bytes()).hexdigest()
+
+
 @contextmanager
 def compiled_into_cache() -> Iterator[None]:
     """Let numba keep what is imported meanwhile in our folder, and leave its settings as they were."""
-    settings: Any = numba.config
-    before = settings.CACHE_DIR
-    settings.CACHE_DIR = str(folder())
+    settings = _settings()
+    before = settings.CACHE_DIR, settings.CACHE_LOCATOR_CLASSES
+    settings.CACHE_DIR, settings.CACHE_LOCATOR_CLASSES = str(folder()), f"{__name__}.{BySource.__name__}"
     try:
         yield
     finally:
-        settings.CACHE_DIR = before
+        settings.CACHE_DIR, settings.CACHE_LOCATOR_CLASSES = before

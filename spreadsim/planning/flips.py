@@ -8,19 +8,15 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.analysis.goals import DEFAULT, Goals
-from spreadsim.analysis.outcomes import MEASURES
-from spreadsim.analysis.pairs import simultaneous
-from spreadsim.analysis.regret import regret
-from spreadsim.analysis.scoring import scores
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment
 from spreadsim.planning.axes import Axis, changed, strategies_of
+from spreadsim.planning.race import Race, labelled, needed
 from spreadsim.runs.progress import reporter
 from spreadsim.runs.simulate import replicate_numbers
-from spreadsim.runs.sweep_point import PointRunner, what_decides
-from spreadsim.schema import build_dataset
+from spreadsim.runs.sweep_point import what_decides
 
-_WORK = ("hours", "cost", "match")
+__all__ = ["flips", "in_order", "labelled", "needed"]
 Progress = Callable[[int, int], Any]
 
 
@@ -82,27 +78,16 @@ def flips(
     experiment = dataclasses.replace(experiment, strategies=strategies_of(experiment, strategies))
     if seed is not None:
         experiment = dataclasses.replace(experiment, seed=seed)
-    numbers = replicate_numbers(replicates)
-    runner = PointRunner(numbers, needed(goals), False, workers)
+    race = Race(replicate_numbers(replicates), goals, confidence, workers)
     shape = (len(against.values), len(along.values))
     tables: dict[tuple[int, int], xr.Dataset] = {}
     sure = np.zeros(shape, bool)
     with reporter(progress) as report:
         for done, (row, column) in enumerate(in_order(experiment, along, against), start=1):
             point = changed(changed(experiment, along, along.values[column]), against, against.values[row])
-            score = scores(labelled(point, numbers, runner.run(point, lambda _: None)), goals)["score"]
-            tables[row, column] = regret(score, confidence=confidence, seed=experiment.seed)
-            sure[row, column] = _is_sure(score, confidence, experiment.seed)
+            tables[row, column], sure[row, column] = race.run(point)
             report(done, shape[0] * shape[1])
     return _whole(experiment, along, against, goals, tables, sure, confidence)
-
-
-def needed(goals: Goals) -> tuple[str, ...]:
-    """Outcomes that the scores are made of; `mat_area` tells which years were run."""
-    named = [*goals.weights, *goals.order[:1]]
-    measures = {measure.name: measure.outcome for measure in MEASURES}
-    names = {"mat_area", *(measures[name] for name in named if name in measures)}
-    return tuple(sorted(names | (set(_WORK) if set(named) - set(measures) else set())))
 
 
 def in_order(experiment: Experiment, along: Axis, against: Axis) -> list[tuple[int, int]]:
@@ -125,25 +110,6 @@ def _touched(experiment: Experiment, axis: Axis) -> int:
     return sum(what_decides(first, one) != what_decides(last, other) for one, other in pairs)
 
 
-def labelled(experiment: Experiment, numbers: Sequence[int], values: dict[str, Any]) -> xr.Dataset:
-    """Give what a runner gave as a dataset, without drawn parameters."""
-    coords = {
-        "strategy": [strategy.name for strategy in experiment.strategies],
-        "replicate": np.asarray(numbers),
-        "year": np.arange(experiment.years + 1),
-    }
-    outcomes = {name: array for name, array in values.items() if not name.startswith("parameter ")}
-    return build_dataset(outcomes, coords, {"seed": experiment.seed, "currency": experiment.currency})
-
-
-def _is_sure(score: xr.DataArray, confidence: float, seed: int) -> bool:
-    """Whether every other strategy is surely worse than the one with the lowest mean, all of them together."""
-    values = score.transpose("replicate", "strategy").to_numpy()
-    best = int(values.mean(axis=0).argmin())
-    low, _ = simultaneous(np.delete(values, best, axis=1) - values[:, [best]], confidence, seed)
-    return bool((np.asarray(low) > 0).all())
-
-
 def _whole(
     experiment: Experiment,
     along: Axis,
@@ -157,7 +123,7 @@ def _whole(
     rows = range(len(against.values))
     columns = range(len(along.values))
     dims = ("against", "along", "strategy")
-    told = ("mean", "best", "best_low", "best_high", "regret", "regret_low", "regret_high")
+    told = ("mean", "best", "best_low", "best_high", "regret", "regret_low", "regret_high", "worlds")
     data: dict[str, Any] = {
         key: (dims, np.array([[tables[row, column][key].to_numpy() for column in columns] for row in rows]))
         for key in told

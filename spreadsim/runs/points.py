@@ -140,7 +140,7 @@ def stamp(value: object) -> str:
 
 def stamp_of(experiment: Experiment) -> str:
     """Hash of all that decides the numbers: experiment with seed, site, kernels; not how many replicates."""
-    plain = dataclasses.replace(experiment, replicates=1, units="metric")
+    plain = dataclasses.replace(experiment, replicates=1, units="metric", goals={})
     digest = hashlib.sha256(source_hash().encode())
     for name, (_, values, _) in sorted(embed(plain)[1].items()):
         digest.update(name.encode())

@@ -165,8 +165,6 @@ def read_numbers(given: Mapping[str, Any], *, system: str = "metric", area: floa
     for name in told.keys() - QUESTIONS.keys():
         check.add(name, Said("a name that is not known"), ", ".join(QUESTIONS))
     values = {name: told.get(name, question.usual(system)) for name, question in QUESTIONS.items()}
-    if "fruiting" not in told and "climbed" in told:  # a quarter of what is climbed, as the defaults have it
-        values["fruiting"] = int(count_of(Check(""), "", values["climbed"])) // 4
     read: dict[str, Any] = {
         "vine": check.text("--vine", values["vine"], empty=False),
         "area": area_of(check, "--area", values["area"], system) if area is None else area,
@@ -180,6 +178,10 @@ def read_numbers(given: Mapping[str, Any], *, system: str = "metric", area: floa
         if number != int(number):
             check.add(f"--{name}", values[name], "a whole number of trees")
         read[name] = int(number)
+    if "climbed" not in told and "fruiting" not in told:  # a small site has no room for the default
+        read["climbed"] = min(read["climbed"], max(round(read["trees"] * read["area"]), 0) // 5)
+    if "fruiting" not in told:  # a quarter of what is climbed, as the defaults have it
+        read["fruiting"] = read["climbed"] // 4
     for name in ("volunteer_hours", "paid_hours"):
         read[name] = count_of(check, "--" + name.replace("_", "-"), values[name])
     for name, choices in (("spray", SPRAY), ("protect", PROTECT), ("beyond", BEYOND)):

@@ -82,7 +82,8 @@ def cell_size_for(area: float) -> float:
 def inside_boundary(path: Path, check: Check) -> Outline | None:
     """Read a boundary: polygons, or lines walked around the site; several are one site together.
 
-    Where marks of a phone say that they are the boundary or outline, the others are left alone.
+    Where marks of a phone say that they are the boundary or outline, the others are left alone; else those that
+    are hosts or mats by their words.
 
     Parameters
     ----------
@@ -109,8 +110,13 @@ def inside_boundary(path: Path, check: Check) -> Outline | None:
     from pyproj import CRS
 
     said = features.field("role")
-    if said is not None and (said == "boundary").any():
-        features = features.pick(said == "boundary")
+    if said is not None:
+        meant = said == "boundary"
+        features = features.pick(meant if meant.any() else ~np.isin(said.astype(str), ("mat", "host")))
+        if (shapely.get_type_id(features.geometries) == int(shapely.GeometryType.POINT)).all():
+            allowed = "a track walked around the site, or an outline, best with boundary in its name"
+            check.add("", Said("only points, or tracks that are mats by their words"), allowed)
+            return None
     crs = features.crs
     if crs is not None and not in_metres(crs):
         to_degrees = features.moved_to(CRS.from_epsg(4326), check)

@@ -35,7 +35,7 @@ def afterwards(path: Path, numbers: Numbers, made: Invented, *, from_boundary: b
     lines = [
         f"Wrote {path.parent}: an invented site of {numbers.area / unit:.3g} {word} with {len(states):,} trees,",
         f"{int((states != 'bare').sum()):,} climbed, {int((states == 'fruiting').sum()):,} of these fruiting, "
-        f"and {numbers.mat * numbers.area / unit:.2g} {word} of mat, in {len(made.ground.unit_names)} units.",
+        f"and {numbers.mat * numbers.area / unit:.2g} {word} of mat, in {_units(made)}.",
     ]
     assumed = [q.text for name, q in QUESTIONS.items() if name not in numbers.asked]
     if from_boundary:
@@ -51,3 +51,8 @@ def afterwards(path: Path, numbers: Numbers, made: Invented, *, from_boundary: b
         f"  spreadsim compare {name}",
     ]
     return "\n".join(lines)
+
+
+def _units(made: Invented) -> str:
+    count = len(made.ground.unit_names)
+    return f"{count} unit{'' if count == 1 else 's'}"

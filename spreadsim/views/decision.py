@@ -14,33 +14,76 @@ from spreadsim.analysis.decision_words import (
     fact_title,
     facts_to_measure,
     number,
+    score_scale,
     score_title,
-    score_unit,
 )
+from spreadsim.analysis.own_goals import goals_words, title_of
 from spreadsim.analysis.pairs import contrasts
 from spreadsim.analysis.sentences import LIMITS
+from spreadsim.analysis.surveys import Looking
 from spreadsim.analysis.wording import percent
 from spreadsim.views.description import fill
 from spreadsim.views.tables import table
 
 
-def decision_text(dataset: xr.Dataset, decision: Decision) -> str:
-    """Give the whole answer for a terminal of 80 columns."""
-    parts = [fill(sentence) for sentence in decision_sentences(dataset, decision)]
-    body = [options_table(dataset, decision)]
+def decision_text(
+    dataset: xr.Dataset, decision: Decision, *, system: str = "metric", looking: Looking | None = None
+) -> str:
+    """Give the whole answer for a terminal of 80 columns.
+
+    Parameters
+    ----------
+    dataset, decision
+        What was decided on, and `analysis.decide` of it.
+    system
+        Units to show, "metric" or "us".
+    looking
+        What measuring first was taken to see, as `decide` was told.
+    """
+    parts = [fill(sentence) for sentence in decision_sentences(dataset, decision, system)]
+    asked = fill(goals_words(decision.goals, system))
+    body = [options_table(dataset, decision, system)]
+    if decision.goals.weights:
+        body[0] += "\n\n" + parts_lines(decision)
     if decision.goals.limits:
-        body.append(limits_table(decision))
-    facts = facts_to_measure(dataset, decision)
+        body.append(limits_table(decision, system))
+    facts = facts_to_measure(dataset, decision, system=system)
     if facts:
         body.append(
-            "Most worth knowing on this site:\n"
+            "Most worth measuring on this site:\n"
             + "\n".join(fill(f"{at}. {fact}", "   ") for at, fact in enumerate(facts, 1))
         )
-    return "\n\n".join([*parts[:1], *body[:1], *parts[1:], *body[1:], fill(LIMITS)])
+    assumed = [fill(_assumed(looking or Looking()))] if "net" in decision.survey else []
+    return "\n\n".join([*parts[:1], asked, *body[:1], *parts[1:], *body[1:], *assumed, fill(LIMITS)])
 
 
-def options_table(dataset: xr.Dataset, decision: Decision) -> str:
+def parts_lines(decision: Decision) -> str:
+    """Say of each option what its weighted score is made of."""
+    weights = " + ".join(f"{weight:g} x {title_of(name)}" for name, weight in decision.goals.weights.items())
+    part, amount = (decision.scored[name].mean("replicate") for name in ("part", "amount"))
+    lines = [fill(f"What the scores are made of (score = {weights}; areas in m2, native cover counts against):")]
+    for name in _in_order(decision):
+        each = [
+            f"{number(float(part.sel(strategy=name, outcome=one)))} of {title_of(one)} "
+            f"{number(float(amount.sel(strategy=name, outcome=one)))}"
+            for one in decision.goals.weights
+        ]
+        total = number(float(decision.options["mean"].sel(strategy=name)))
+        lines.append(fill(f"{name}: {total} = {' + '.join(each)}", "    "))
+    return "\n".join(lines)
+
+
+def _assumed(looking: Looking) -> str:
+    return (
+        f"Measuring is taken to give {looking.readings_an_hour:g} readings an hour, shared among the facts worth "
+        f"knowing, each erring by {looking.error:g} times what is not known of the fact (assumed; "
+        "--readings-an-hour and --reading-error change it)."
+    )
+
+
+def options_table(dataset: xr.Dataset, decision: Decision, system: str = "metric") -> str:
     """Give the options from the best, with score, regret and chance of being the best."""
+    scale = score_scale(dataset, decision, system)
     rows = []
     for name in _in_order(decision):
         row = decision.options.sel(strategy=name)
@@ -48,12 +91,12 @@ def options_table(dataset: xr.Dataset, decision: Decision) -> str:
         rows.append(
             [
                 _short(name),
-                number(float(row["mean"])),
+                scale.text(float(row["mean"])),
                 "-"
                 if name == decision.choice
-                else f"{number(float(row['ahead_low']))} to {number(float(row['ahead_high']))}",
+                else f"{scale.text(float(row['ahead_low']))} to {scale.text(float(row['ahead_high']))}",
                 percent(best),
-                number(float(row["regret"])),
+                scale.text(float(row["regret"])),
                 "yes" if bool(row["within"]) else "no",
             ]
         )
@@ -62,24 +105,23 @@ def options_table(dataset: xr.Dataset, decision: Decision) -> str:
         heads.append("in limits")
     else:
         rows = [row[:-1] for row in rows]
-    title = f"{score_title(decision)}, {score_unit(dataset, decision)}"
+    title = f"{score_title(decision)}, {scale.unit}"
     missing = bool(decision.options["regret"].isnull().any())
     note = "; - : left out before the score, by a limit or an earlier goal" if missing else ""
     return fill(f"Score: {title}{note}") + "\n" + table(heads, rows)
 
 
-def limits_table(decision: Decision) -> str:
+def limits_table(decision: Decision, system: str = "metric") -> str:
     """Give for each limit the share of worlds in which each option breaks it."""
     blocks = []
-    for at, words in enumerate(decision.broken["limit"].values):
+    for at, limit in enumerate(decision.goals.limits):
         rows = []
         for name in _in_order(decision):
             row = decision.broken.isel(limit=at).sel(strategy=name)
             span = f"{percent(float(row['low']))} to {percent(float(row['high']))}"
             rows.append([_short(name), percent(float(row["share"])), span])
-        often = percent(decision.goals.limits[at].often)
         blocks.append(
-            fill(f"Limit: {words} (allowed to fail in {often} of worlds)")
+            fill(f"Limit: {limit.words(system)} (allowed to fail in {percent(limit.often)} of worlds)")
             + "\n"
             + table(["option", "broken in", "interval"], rows)
         )

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from spreadsim.analysis.flip_words import score_words, value_words
-from spreadsim.views.style import RC, Line, lines_of, put_title
+from spreadsim.views.style import GREY, RC, Line, ink_on, lines_of, put_title
 
 _NO_SIGN = "*"
 _PALE = 0.62  # how far towards white what is not sure goes
@@ -61,9 +61,7 @@ def flips_map(grid: xr.Dataset, *, notice: str = "") -> Figure:
             for at, name in enumerate(names)
             if (choice == at).any()
         ]
-        handles.append(
-            Rectangle((0, 0), 1, 1, facecolor="#f2f2f2", edgecolor="#777777", hatch="////", label="not sure")
-        )
+        handles.append(Rectangle((0, 0), 1, 1, facecolor="#f2f2f2", edgecolor=GREY, hatch="////", label="not sure"))
         figure.legend(handles=handles, loc="outside lower left", ncols=1, handlelength=1.6)
         put_title(figure, grid, "Which strategy wins where", notice)
         score = score_words(grid)
@@ -82,7 +80,7 @@ def flips_alt(grid: xr.Dataset) -> str:
 
 
 def _colour(line: Line, sure: bool) -> tuple[float, ...]:
-    colour = np.array(to_rgb(line.colour if line.marker else "#777777"))
+    colour = np.array(to_rgb(line.colour if line.marker else GREY))
     return tuple(colour if sure else colour + (1.0 - colour) * _PALE)
 
 
@@ -95,11 +93,16 @@ def _point(axes: object, row: int, column: int, line: Line, sure: bool, chance: 
     patch = Rectangle((column - 0.5, row - 0.5), 1, 1, facecolor=colour, edgecolor="white", linewidth=1.5)
     if not sure:
         patch.set_hatch("////")
-        patch.set_edgecolor("#777777")
+        patch.set_edgecolor(GREY)
     axes.add_patch(patch)  # type: ignore[attr-defined]
-    light = 0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]
-    ink = "black" if light > 0.36 else "white"
     box = {"facecolor": colour, "edgecolor": "none", "pad": 1.5}
     axes.text(  # type: ignore[attr-defined]
-        column, row, f"{_sign(line)}\n{100 * chance:.0f}", ha="center", va="center", color=ink, fontsize=12, bbox=box
+        column,
+        row,
+        f"{_sign(line)}\n{100 * chance:.0f}",
+        ha="center",
+        va="center",
+        color=ink_on(colour),
+        fontsize=12,
+        bbox=box,
     )

@@ -11,10 +11,10 @@ from matplotlib.lines import Line2D
 
 from spreadsim.analysis.found import not_beaten
 from spreadsim.analysis.found_words import letters_of, score_with_unit
-from spreadsim.views.style import RC, put_title
+from spreadsim.views.style import COLOURS, GREY, RC, put_title
 
 # colour, marker, size: any one of them tells the three apart
-_KINDS = {"given": ("#0072b2", "s", 90), "cheaper": ("#e69f00", "o", 70), "found": ("#d55e00", "*", 320)}
+_KINDS = {"given": (COLOURS[0], "s", 90), "cheaper": (COLOURS[2], "o", 70), "found": (COLOURS[1], "*", 320)}
 _SAID = {"given": "given", "cheaper": "found for fewer hours or less money", "found": "found by the search"}
 
 
@@ -67,12 +67,12 @@ def _panel(axes: Axes, judged: xr.Dataset, cost: str) -> None:
         if chosen.any():
             axes.scatter(costs[chosen], scores[chosen], s=size, c=colour, marker=marker, label=_SAID[kind], zorder=3)
     if not kept.all():
-        axes.scatter(costs[~kept], scores[~kept], s=80, c="#777777", marker="x", label="breaks a limit", zorder=3)
+        axes.scatter(costs[~kept], scores[~kept], s=80, c=GREY, marker="x", label="breaks a limit", zorder=3)
     points = np.column_stack([costs, scores])[kept]
     front = points[not_beaten(points)]
     front = front[front[:, 0].argsort()]
     label = "no other has both lower"
-    axes.plot(front[:, 0], front[:, 1], color="#777777", drawstyle="steps-post", label=label, zorder=2)
+    axes.plot(front[:, 0], front[:, 1], color=GREY, drawstyle="steps-post", label=label, zorder=2)
     if (scores > 0).all() and scores.max() > 30 * scores.min():
         axes.set_yscale("log")
         axes.yaxis.set_major_formatter(lambda value, _: f"{value:,g}" if value < 1 else f"{value:,.0f}")

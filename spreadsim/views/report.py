@@ -1,5 +1,6 @@
 """What the command line says and writes after a run: sentences, tables, pictures, cautions, limits."""
 
+import shlex
 import textwrap
 from pathlib import Path
 
@@ -75,7 +76,8 @@ def closing(dataset: xr.Dataset, experiment: Experiment, folder: Path, files: li
         parts.append("\n".join([told, *lines]))
     names = ", ".join(path.name for path in files)
     where = textwrap.fill(f"  {names}", 80, subsequent_indent="  ", break_on_hyphens=False)
-    parts.append(f"Files in {folder}:\n{where}")
+    told = "More pictures (hours by season, differences, a moving picture of the maps):"
+    parts.append(f"Files in {folder}:\n{where}\n{told}\n  spreadsim draw {shlex.quote(str(folder))}")
     parts.append(fill(f"Limits: {LIMITS} {trust(dataset)}".strip()))
     return "\n\n".join(parts)
 

@@ -12,7 +12,7 @@ from spreadsim.inputs import units
 _BELOW = 0.16  # inches below the map
 
 
-def draw_scale_bar(axes: Axes, width: float, system: str) -> None:
+def draw_scale_bar(axes: Axes, width: float, system: str, *, north: bool = True) -> None:
     """Draw a bar below the south-west corner of a map in metres, and an arrow that points north beside it.
 
     Parameters
@@ -23,6 +23,8 @@ def draw_scale_bar(axes: Axes, width: float, system: str) -> None:
         Of the map, m.
     system
         "metric" or "us".
+    north
+        Whether the arrow is drawn.
     """
     one, unit = units.display(1.0, "length", system)
     most = 0.3 * width * one
@@ -38,6 +40,8 @@ def draw_scale_bar(axes: Axes, width: float, system: str) -> None:
         f"{length:,.10g} {unit}", (length / one, 0), xycoords=under, xytext=(8, 0), textcoords="offset points",
         va="center", fontsize=13,
     )  # fmt: skip
+    if not north:
+        return
     arrow = {"arrowstyle": "-|>", "color": "black", "lw": 1.6, "shrinkA": 0, "shrinkB": 0}
     points = "offset points"
     axes.annotate("", (width, 0), xytext=(0, -30), arrowprops=arrow, xycoords=under, textcoords=points)

@@ -22,6 +22,7 @@ from spreadsim.views.style import RC
 _WIDTH, _TALLEST = 12.0, 14.0  # inches
 _KEY = 3.4  # inches for the key on the right
 _BARRIER, _GROUND, _EDGE = "#c9c9c9", "#ffffff", "#404040"
+_RIM = {"mat": "#2171b5", "barrier": "#6b6b6b"}  # pale fills stand out by their outlines
 _MATS = ("#c6dbef", "#6baed6", "#2171b5")  # light to full cover
 _MAT_STEPS = (0.0, 1 / 3, 2 / 3, 1.0)
 _HATCH = "#b07a00"
@@ -39,11 +40,15 @@ class _Look(NamedTuple):
 
 
 _HOSTS = (
-    _Look("bare host", ".", "#9a9a9a", "none", 5),
+    _Look("bare host", ".", "#4d4d4d", "#ffffff", 5.5),
     _Look("climbed, not fruiting", "o", "#ffffff", "#000000", 26),
     _Look("fruiting host", "D", "#000000", "#ffffff", 40),
 )
+_DARK = ("#000000", "#4d4d4d")
 _UNKNOWN = "vine on it not known to the steward"
+_PLACED = "in grey: placed at random, only their count is known"
+_FEW = 1_000  # bare hosts up to which they are drawn larger
+_GREY = "#b0b0b0"  # in place of what is dark where they are mapped
 
 
 def site_map(site: Site, *, system: str = "metric", title: str = "", notice: str = "", bare: bool = True) -> Figure:
@@ -125,20 +130,22 @@ def _lay_ground(axes: Axes, site: Site) -> None:
             drawn.set_edgecolor(_HATCH)
             drawn.set_linewidth(0)
         axes.contour(x, y, site.sensitive.astype(float), levels=[0.5], colors=[_HATCH], linewidths=1.2)
-    _draw_borders(axes, site)
+    _draw_borders(axes, site, site.plantable == 0, _RIM["barrier"], 0.6)
+    _draw_borders(axes, site, (site.mat > 0) & (site.plantable > 0), _RIM["mat"], 0.8)
+    _draw_borders(axes, site, site.unit.astype(int), _EDGE, 1.3)
 
 
-def _draw_borders(axes: Axes, site: Site) -> None:
-    """Draw the sides of cells between different units."""
-    unit, cell = site.unit.astype(int), site.cell_size
-    row, column = np.nonzero(unit[:, 1:] != unit[:, :-1])
+def _draw_borders(axes: Axes, site: Site, kind: np.ndarray, colour: str, width: float) -> None:
+    """Draw the sides of cells between ground of different kinds."""
+    cell = site.cell_size
+    row, column = np.nonzero(kind[:, 1:] != kind[:, :-1])
     upright = [((column + 1) * cell, (site.ny - row) * cell), ((column + 1) * cell, (site.ny - row - 1) * cell)]
-    row, column = np.nonzero(unit[1:] != unit[:-1])
+    row, column = np.nonzero(kind[1:] != kind[:-1])
     level = [(column * cell, (site.ny - row - 1) * cell), ((column + 1) * cell, (site.ny - row - 1) * cell)]
     for start, end in (upright, level):
         gap = np.full(len(start[0]), np.nan)
         xs, ys = (np.column_stack([start[k], end[k], gap]).ravel() for k in (0, 1))
-        axes.plot(xs, ys, color=_EDGE, lw=1.3, solid_capstyle="butt")
+        axes.plot(xs, ys, color=colour, lw=width, solid_capstyle="butt")
 
 
 def _mark_boundary(axes: Axes, site: Site) -> None:
@@ -156,20 +163,24 @@ def _mark_boundary(axes: Axes, site: Site) -> None:
 def _mark_hosts(axes: Axes, site: Site, bare: bool) -> None:
     hosts = site.hosts
     for state, look in enumerate(_HOSTS):
-        chosen = hosts.state == state
-        if (state == 0 and not bare) or not chosen.any():
+        if state == 0 and not bare:
             continue
-        axes.scatter(
-            hosts.x[chosen],
-            hosts.y[chosen],
-            s=look.size,
-            marker=look.marker,
-            c=look.face,
-            edgecolors=look.edge,
-            linewidths=1.0,
-            zorder=3 + state,
-            clip_on=False,
-        )
+        for placed in (True, False):
+            chosen = (hosts.state == state) & (hosts.placed == placed)
+            if not chosen.any():
+                continue
+            face, edge = (_GREY if placed and part in _DARK else part for part in (look.face, look.edge))
+            axes.scatter(
+                hosts.x[chosen],
+                hosts.y[chosen],
+                s=look.size * (6 if state == 0 and (hosts.state == 0).sum() <= _FEW else 1),
+                marker=look.marker,
+                c=face,
+                edgecolors=edge,
+                linewidths=1.0 if state else 0.3,
+                zorder=3 + state,
+                clip_on=False,
+            )
     unknown = (hosts.state >= 1) & ~hosts.known
     axes.scatter(hosts.x[unknown], hosts.y[unknown], s=14, marker="x", c="#d55e00", linewidths=1.4, zorder=6)
     near = _near_sources(site)
@@ -223,7 +234,7 @@ def _frame(axes: Axes, site: Site) -> None:
         spine.set_visible(False)
     axes.add_patch(
         Polygon(
-            [(0, 0), (site.width, 0), (site.width, site.height), (0, site.height)], fill=False, ec="#777777", lw=1.0
+            [(0, 0), (site.width, 0), (site.width, site.height), (0, site.height)], fill=False, ec="#6b6b6b", lw=1.0
         )
     )
 
@@ -234,13 +245,17 @@ def key_of(site: Site, bare: bool) -> list[Artist]:
     found: list[Artist] = []
     names = ("mat, cover up to 1/3", "mat, up to 2/3", "mat, more than 2/3")
     step = np.digitize(site.mat[site.mat > 0], _MAT_STEPS[1:3])
-    found += [Patch(fc=_MATS[k], ec="#777777", label=names[k]) for k in range(3) if (step == k).any()]
+    found += [Patch(fc=_MATS[k], ec=_RIM["mat"], label=names[k]) for k in range(3) if (step == k).any()]
     for state, look in enumerate(_HOSTS):
         count = int((hosts.state == state).sum())
         if count and (state or bare):
             label = f"{look.label} ({count:,})"
-            size = 4 if state == 0 else 8
+            size = 8 if state else 7 if count <= _FEW else 5
             found.append(Line2D([], [], ls="", marker=look.marker, mfc=look.face, mec=look.edge, ms=size, label=label))
+    drawn = hosts.placed & ((hosts.state >= 1) | bare)
+    if drawn.any():
+        label = "\n".join(textwrap.wrap(f"{_PLACED} ({int(drawn.sum()):,})", 26))
+        found.append(Line2D([], [], ls="", marker="D", mfc=_GREY, mec="#ffffff", ms=8, label=label))
     if ((hosts.state >= 1) & ~hosts.known).any():
         label = "\n".join(textwrap.wrap(_UNKNOWN, 26))
         found.append(Line2D([], [], ls="", marker="x", mec="#d55e00", ms=6, mew=1.4, label=label))
@@ -252,7 +267,7 @@ def key_of(site: Site, bare: bool) -> list[Artist]:
         found.append(Line2D([], [], color=_BOUNDARY, lw=5, label="mat across the boundary"))
     if (site.plantable == 0).any():
         label = "the vine cannot grow here\n(water, paths, outside)"
-        found.append(Patch(fc=_BARRIER, ec="#777777", label=label))
+        found.append(Patch(fc=_BARRIER, ec=_RIM["barrier"], label=label))
     if site.sensitive.any():
         found.append(Patch(fc="none", ec=_HATCH, hatch="///", label="no herbicide"))
     if site.unit_names:

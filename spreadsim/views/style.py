@@ -1,5 +1,6 @@
 """How figures look: colours and lines of strategies, letters for a projector, repeatable files."""
 
+import io
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,14 +8,22 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
 import xarray as xr
+from matplotlib.colors import LinearSegmentedColormap, ListedColormap, to_rgb
 from matplotlib.figure import Figure
 
 from spreadsim.analysis.summary import NO_ACTION
+from spreadsim.errors import InputError
+from spreadsim.guarded import renamed_when_whole
 
-# Okabe and Ito's colours that are dark enough for a line on white. Green and red are as far apart
-# in the list as can be: few strategies never look like a traffic light.
-_COLOURS = ("#0072b2", "#e69f00", "#56b4e9", "#cc79a7", "#009e73", "#d55e00")
+# Found by search for the largest least distance under colour blindness among colours of 3:1 on white; black is no
+# action. tests/views/test_colours.py holds them to it. None is a red or a green of a traffic light.
+COLOURS = ("#3a94d0", "#5c0f52", "#8f9217", "#1f2fe0", "#a8506e", "#2c4208")
+GREY = "#6b6b6b"  # what is of no account: outlines, what breaks a limit
+# evenly less light from white to both sides
+_CHANGES = ("#7a3f05", "#d9822b", "#fbd7a3", "#ffffff", "#d3cfe8", "#8676b4", "#35105c")
+SLIDE = (1280 / 96, 720 / 96)  # inches: a projector's picture at 96 dots an inch
 _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (4, 1.5, 1, 1.5)), (0, (1.5, 1.5)))
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 
@@ -27,12 +36,14 @@ RC: Any = {
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.grid": True,
+    "axes.axisbelow": True,
     "grid.color": "#dddddd",
     "legend.frameon": False,
     "legend.fontsize": 13,
     "svg.hashsalt": "spreadsim",
     "svg.fonttype": "none",
     "figure.dpi": 100,
+    "figure.constrained_layout.w_pad": 0.09,  # letters are wider in some formats than in others
 }
 
 
@@ -53,8 +64,8 @@ def lines_of(names: Sequence[str]) -> dict[str, Line]:
         if name == NO_ACTION:
             lines[name] = Line("#000000", (0, (1, 1.5)), "")
             continue
-        dashes = _DASHES[(place + place // len(_COLOURS)) % len(_DASHES)]
-        lines[name] = Line(_COLOURS[place % len(_COLOURS)], dashes, _MARKERS[place % len(_MARKERS)])
+        dashes = _DASHES[(place + place // len(COLOURS)) % len(_DASHES)]
+        lines[name] = Line(COLOURS[place % len(COLOURS)], dashes, _MARKERS[place % len(_MARKERS)])
         place += 1
     return lines
 
@@ -65,6 +76,24 @@ def put_title(figure: Figure, dataset: xr.Dataset, otherwise: str, notice: str) 
     if notice:
         title += "\n" + "\n".join(textwrap.wrap(notice, 120)[:2])
     figure.suptitle(title, fontsize=15, x=0.01, ha="left")
+
+
+def shares() -> ListedColormap:
+    """Give the colours of a share of worlds: the mat's blue, from pale for few to dark for all."""
+    return ListedColormap(mpl.colormaps["Blues"](np.linspace(0.12, 1.0, 256)), name="shares")
+
+
+def changes() -> LinearSegmentedColormap:
+    """Give the colours of a difference: brown for less, white for none, purple for more."""
+    return LinearSegmentedColormap.from_list("changes", _CHANGES, N=255)
+
+
+def ink_on(colour: Any) -> str:
+    """Give black or white, whichever stands out more on a colour (WCAG 2.2, relative luminance)."""
+    parts = np.array(to_rgb(colour))
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    light = float(linear @ (0.2126, 0.7152, 0.0722))
+    return "black" if (light + 0.05) ** 2 > 1.05 * 0.05 else "white"
 
 
 def save(figure: Figure, folder: Path, name: str, description: str) -> list[Path]:
@@ -79,20 +108,62 @@ def save(figure: Figure, folder: Path, name: str, description: str) -> list[Path
     name
         File name without its ending.
     description
-        What it shows, for those who cannot see it; kept in the SVG.
+        What it shows, for those who cannot see it; kept in the files.
 
     Returns
     -------
     list of pathlib.Path
         The two files.
     """
-    png, svg = folder / f"{name}.png", folder / f"{name}.svg"
+    return [write(figure, folder / f"{name}{suffix}", description) for suffix in (".png", ".svg")]
+
+
+STILLS = (".png", ".webp", ".svg", ".pdf")
+
+
+def write(figure: Figure, path: Path, description: str, *, pixels: int | None = None) -> Path:
+    """Write a figure in the format that the file's ending says.
+
+    Parameters
+    ----------
+    figure
+        The figure.
+    path
+        Ends in one of `STILLS`; an older file is replaced once the new one is whole.
+    description
+        What it shows, for those who cannot see it; kept in the file where the format has a place for it.
+    pixels
+        Width of a bitmap; 150 dots an inch if not given.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        Another ending.
+    """
+    kind = path.suffix.lower()
+    if kind not in STILLS:
+        raise InputError(f'{path}: found the ending "{kind}", allowed {", ".join(STILLS)}')
+    more: dict[str, Any] = {"dpi": 150 if pixels is None else pixels / figure.get_figwidth()}
+    if kind == ".webp":
+        more["pil_kwargs"] = {"lossless": True, "method": 6}
+    else:
+        more["metadata"] = {
+            ".png": {"Software": None, "Description": description},
+            ".svg": {"Date": None, "Creator": None, "Title": path.stem, "Description": description},
+            ".pdf": {"CreationDate": None, "Creator": None, "Producer": None, "Subject": description},
+        }[kind]
+    content = io.BytesIO()
     with mpl.rc_context(RC):
         layout = figure.get_layout_engine()
-        if layout is not None:  # once for both files: it takes as long as drawing them
+        if layout is not None:  # once for all files: it takes as long as drawing them
             layout.execute(figure)
             figure.set_layout_engine(None)
-        figure.savefig(png, dpi=150, facecolor="white", metadata={"Software": None})
-        information = {"Date": None, "Creator": None, "Title": name, "Description": description}
-        figure.savefig(svg, facecolor="white", metadata=information)
-    return [png, svg]
+        figure.savefig(content, format=kind[1:], facecolor="white", **more)
+    with renamed_when_whole(path) as file:
+        file.write(content.getvalue())
+    return path

@@ -12,6 +12,7 @@ from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
 
 WIDTH = 80
 _GAP = "  "
+_LEAST = 10  # of the first column
 _MOST_PAIRS = 6
 _COMPARED = ("seeds_exported", "fruiting_hosts", "infested_area")
 
@@ -79,13 +80,21 @@ def pair_tables(summary: xr.Dataset, *, system: str = "metric") -> str:
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Lay out rows of text: the first column wrapped to the room that is left, the others to the right."""
+    """Lay out rows of text: the first column wrapped to the room that is left, the others to the right.
+
+    Columns that the page has no room for are told in a table of their own below, with the first column again.
+    """
     cells = [list(header), *[list(row) for row in rows]]
     heads = [textwrap.wrap(name, 14) or [""] for name in header]
     widths = [
         max(max(map(len, heads[column])), *(len(row[column]) for row in cells[1:])) for column in range(len(header))
     ]
-    widths[0] = max(10, min(widths[0], WIDTH - sum(widths[1:]) - len(_GAP) * len(header)))
+    groups = _groups(widths)
+    if len(groups) > 1:
+        # the last column of some tables is empty for every row
+        parts = [[0, *group] for group in groups if any(row[k] for row in cells[1:] for k in group)]
+        return "\n\n".join(table([header[k] for k in part], _picked(rows, part)) for part in parts)
+    widths[0] = max(_LEAST, min(widths[0], WIDTH - sum(widths[1:]) - len(_GAP) * len(header)))
     lines = []
     deepest = max(map(len, heads))
     for depth in range(deepest):
@@ -96,6 +105,23 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         lines.append(_line([first, *row[1:]], widths))
         lines += [_line([part], widths[:1]) for part in more]
     return "\n".join(lines)
+
+
+def _groups(widths: Sequence[int]) -> list[list[int]]:
+    """Share the columns behind the first out over tables that the page has room for."""
+    groups: list[list[int]] = [[]]
+    taken = _LEAST + len(_GAP)
+    for column, width in enumerate(widths[1:], start=1):
+        if groups[-1] and taken + len(_GAP) + width > WIDTH:
+            groups.append([])
+            taken = _LEAST + len(_GAP)
+        groups[-1].append(column)
+        taken += len(_GAP) + width
+    return groups
+
+
+def _picked(rows: Sequence[Sequence[str]], columns: Sequence[int]) -> list[list[str]]:
+    return [[row[column] for column in columns] for row in rows]
 
 
 def _line(row: Sequence[str], widths: Sequence[int]) -> str:

@@ -14,9 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from spreadsim.analysis.outcomes import by_year, outcome_names, strategy_names
 from spreadsim.analysis.wording import Scale, percent
-from spreadsim.views.style import RC, Line, lines_of, put_title
-
-SIZE = (13.3, 8.0)  # inches; the shape of a slide, with room for the legend
+from spreadsim.views.style import RC, SLIDE, Line, lines_of, put_title
 
 
 @dataclass(frozen=True)
@@ -38,7 +36,14 @@ PANELS = (
 )
 
 
-def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: float = 0.9, notice: str = "") -> Figure:
+def through_time(
+    dataset: xr.Dataset,
+    *,
+    system: str = "metric",
+    confidence: float = 0.9,
+    strategies: tuple[str, ...] = (),
+    notice: str = "",
+) -> Figure:
     """Draw the outcomes of all strategies through the years.
 
     Parameters
@@ -49,6 +54,8 @@ def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: flo
         Units to show, "metric" or "us".
     confidence
         Share of the worlds that a band holds.
+    strategies
+        Which to draw; all if none is named. Their colours stay those that they have among all.
     notice
         What must be said below the figure, such as that the site is invented.
 
@@ -58,16 +65,16 @@ def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: flo
         Lines are means over the worlds; the bars behind the last year repeat the bands there, side by
         side, for where bands hide each other. An outcome that the dataset lacks is left out.
     """
-    names = strategy_names(dataset)
-    lines = lines_of(names)
+    every = lines_of(strategy_names(dataset))
+    lines = {name: every[name] for name in strategies or every}
     known = outcome_names(dataset)
     panels = [panel for panel in PANELS if panel.outcome in known]
     with mpl.rc_context(RC):
-        figure = Figure(figsize=SIZE, layout="constrained")
+        figure = Figure(figsize=SLIDE, layout="constrained")
         rows = max(1, -(-len(panels) // 3))
         grid = figure.subplots(rows, 3, squeeze=False, sharex=True)
         for axes, panel in zip(grid.flat, panels, strict=False):
-            _draw(axes, dataset, panel, lines, system, confidence)
+            draw_panel(axes, dataset, panel, lines, system, confidence)
         for axes in grid.flat[len(panels) :]:
             axes.set_visible(False)
         for axes in grid[-1]:
@@ -81,27 +88,57 @@ def through_time(dataset: xr.Dataset, *, system: str = "metric", confidence: flo
     return figure
 
 
-def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
+def lines_key(lines: dict[str, Line], *, small: bool = False) -> tuple[list[Line2D], list[str]]:
+    """Give the marks and names for a key of lines; `small` as for `draw_panel`."""
+    width, size = (1.6, 4.0) if small else (2.5, 7.0)
     handles = [
-        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=2.5, ms=7) for line in lines.values()
+        Line2D([], [], color=line.colour, ls=line.dashes, marker=line.marker, lw=width, ms=size)
+        for line in lines.values()
     ]
-    labels = [textwrap.shorten(name, 48, placeholder="...") for name in lines]
-    columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 2)
+    return handles, [textwrap.shorten(name, 48, placeholder="...") for name in lines]
+
+
+def _legend(figure: Figure, lines: dict[str, Line], told: str) -> None:
+    handles, labels = lines_key(lines)
+    columns = min(len(labels), 4 if max(map(len, labels)) < 24 else 3 if max(map(len, labels)) < 37 else 2)
     figure.legend(handles, labels, loc="outside lower center", ncols=columns, handlelength=3.5, title=told)
 
 
-def _draw(
+def draw_panel(
     axes: Axes,
     dataset: xr.Dataset,
     panel: Panel,
     lines: dict[str, Line],
     system: str,
     confidence: float,
+    *,
+    small: bool = False,
 ) -> None:
+    """Draw one outcome of all strategies through the years.
+
+    Parameters
+    ----------
+    axes
+        Where to.
+    dataset
+        What `compare` returned.
+    panel
+        Which outcome.
+    lines
+        By strategy, from `style.lines_of`.
+    system
+        Units to show, "metric" or "us".
+    confidence
+        Share of the worlds that a band holds.
+    small
+        Thinner lines, for a chart of a few centimetres.
+    """
+    width, size = (1.6, 4.0) if small else (2.5, 7.0)
     values = by_year(dataset, panel.outcome).dropna("year", how="all")
     tail = (1 - confidence) / 2
     mean = values.mean("replicate")
     bands = values.quantile([tail, 1 - tail], dim="replicate")
+    bands = bands.sel(strategy=list(lines))
     scale = Scale(bands.to_numpy().ravel(), panel.kind, system)
     years = values["year"].to_numpy()
     step = max(1, len(years) // 6)
@@ -112,12 +149,13 @@ def _draw(
         middle = mean.sel(strategy=name).to_numpy() * scale.factor
         axes.fill_between(years, low, high, color=line.colour, alpha=alpha, lw=0)
         every = (1 + place * step // max(1, len(lines)), step)
-        style: Any = {"color": line.colour, "marker": line.marker, "ms": 7}
-        axes.plot(years, middle, ls=line.dashes, lw=2.5, markevery=every, **style)
+        style: Any = {"color": line.colour, "marker": line.marker, "ms": size}
+        axes.plot(years, middle, ls=line.dashes, lw=width, markevery=every, **style)
         beside = last * (1.03 + 0.025 * place)
-        axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=3, solid_capstyle="butt")
+        axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=1.2 * width, solid_capstyle="butt")
         face = line.colour if line.marker else "#ffffff"
-        axes.plot([beside], middle[-1:], color=line.colour, marker=line.marker or "o", mfc=face, ms=6)
+        style |= {"marker": line.marker or "o", "ms": 0.85 * size}
+        axes.plot([beside], middle[-1:], mfc=face, clip_on=False, **style)
     unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
     axes.set_title(f"{panel.title}, {unit}" if unit else panel.title)
     axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))

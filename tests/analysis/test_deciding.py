@@ -1,5 +1,7 @@
 """Decisions: published worked values, analytic normal cases, and a synthetic dataset whose best strategy is known."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -7,7 +9,11 @@ from scipy import stats
 
 import spreadsim
 from spreadsim.analysis import needs
+from spreadsim.analysis.decision_facts import gain_an_hour
+from spreadsim.analysis.decision_words import facts_to_measure, survey_sentence
 from spreadsim.analysis.pairs import simultaneous
+from spreadsim.analysis.sensitivity_words import given_lines
+from spreadsim.analysis.surveys import Looking
 from spreadsim.errors import InputError
 from spreadsim.inputs import Crew, Experiment, FollowUp, Site, Strategy, Task, load_vine
 from spreadsim.inputs.embed import embed
@@ -335,3 +341,67 @@ def test_a_library_that_is_missing_is_named_with_its_remedy(monkeypatch, library
     monkeypatch.setattr(needs.importlib.util, "find_spec", lambda name: None if name == library else real(name))
     with pytest.raises(InputError, match=rf"{library} is not installed.*spreadsim\[analysis\]"):
         spreadsim.decide(outcomes())
+
+
+def test_readings_of_a_fact_are_worth_what_a_normal_sample_is():
+    """checks.md 10: N(100, 300^2), 10 observations of sd 600, twice the spread of what is not known: 58.91715935."""
+    benefit = np.random.default_rng(8).normal(100, 300, WORLDS)
+    seen = spreadsim.readings({"x.a": benefit}, 10, 2.0, seed=3)
+    found = spreadsim.value_of_statistics(score_of(np.zeros(WORLDS), -benefit), seen)
+    assert found["value"] == pytest.approx(58.91715935, abs=4.9 * found["error"])
+    with pytest.raises(InputError, match="count: found 0"):
+        spreadsim.readings({"x.a": benefit}, 0)
+
+
+@pytest.fixture(scope="module")
+def measured_first(known):
+    goals = spreadsim.make_goals({"weights": {"infested_area": 1}})
+    return spreadsim.decide(known, goals, looking=Looking((5.0, 40.0), hour_worth=0.1))
+
+
+def test_measuring_first_pays_where_the_fact_decides_and_an_hour_is_cheap(known, measured_first):
+    survey = measured_first.survey
+    assert survey.attrs["facts"] == ["x.turn"]
+    gained = survey["value"].sel(hours=[0, 5, 40]).values
+    assert gained[0] == 0 < gained[1] < gained[2]
+    # forty readings as rough as the fact itself leave 1 / 41 of its variance unknown
+    worth = normal_loss(100, 300 * np.sqrt(40 / 41))
+    assert gained[2] == pytest.approx(worth, abs=4.9 * float(survey["error"].sel(hours=40)))
+    assert survey.attrs["hours"] == 40
+    assert "Measure first? Yes: of 5, 40 h" in survey_sentence(known, measured_first)
+    dear = survey.assign(net=survey["value"] - 100 * survey["hours"]).assign_attrs(hours=0.0, hour_worth=100.0)
+    assert "none would surely pay" in survey_sentence(known, dataclasses.replace(measured_first, survey=dear))
+    with pytest.raises(InputError, match="error: found 0"):
+        Looking(error=0)
+
+
+def test_an_hour_is_worth_what_the_chosen_work_saved_on_average(known):
+    score = known["infested_area"].sel(year=30)
+    ground = score.mean("replicate")
+    hours = float(known["hours"].sel(strategy=NAMES[2]).sum(["year", "season", "task"]).mean())
+    saved = float(ground.sel(strategy=NAMES[0]) - ground.sel(strategy=NAMES[2]))
+    assert gain_an_hour(known, score, NAMES[2]) == pytest.approx(saved / hours)
+    assert gain_an_hour(known, score, NAMES[0]) == 0
+
+
+def test_the_five_facts_come_in_order_and_say_which_are_no_surer_than_chance(known, measured_first):
+    facts = facts_to_measure(known, measured_first)
+    assert len(facts) == 5
+    assert facts[0].startswith("x: turn, m (how far it turns): knowing it could change the choice")
+    assert all("do not show that it counts" in fact for fact in facts[1:])
+
+
+def test_every_outcome_and_difference_has_its_indices(known):
+    table = spreadsim.sensitivities(known, outcomes=["infested_area"], strategies=NAMES[2:])
+    assert table["target"].values.tolist() == [*NAMES[2:], f"{NAMES[3]} minus {NAMES[2]}"]
+    for target in (NAMES[2], f"{NAMES[3]} minus {NAMES[2]}"):
+        row = table.sel(outcome="infested_area", target=target, parameter="x.turn")
+        # it is linear in the one parameter, and in no other
+        assert float(row["index"]) == pytest.approx(1, abs=4.9 * float(row["error"]) + 0.02)
+        assert float(row["direction"]) == pytest.approx(1 if target == NAMES[2] else -1)
+    assert float(table["index"].sel(target=NAMES[3]).max()) == 0  # the same in every world
+    told = given_lines(table)
+    assert f"  {NAMES[2]}: x.turn " in told[1] and "higher with more of it" in told[1]
+    assert "on none more than chance gives" in told[2] and "lower with more of it" in told[3]
+    with pytest.raises(InputError, match='outcomes: found "joy"'):
+        spreadsim.sensitivities(known, outcomes=["joy"])

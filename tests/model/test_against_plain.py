@@ -31,7 +31,7 @@ from .plain_changes import PROCESSES, changes, everything
 
 DEFAULT_CASES = 25
 SLOW_CASES = 400
-EFFECTS = 5
+EFFECTS = 3
 CLOSE = 1e-12
 
 COUNTS = (

@@ -13,6 +13,7 @@ from spreadsim.analysis.goals import make_goals
 from spreadsim.cli import cli
 from spreadsim.planning.axes import changed, read_axis
 from spreadsim.planning.flips import flips, in_order
+from spreadsim.planning.race import FIRST
 from spreadsim.runs.simulate import simulate
 from spreadsim.views.flips_map import flips_map
 
@@ -121,6 +122,28 @@ def test_the_answer_flips_where_it_must():
     assert [bool(one) for one in hatched] == [not bool(one) for one in grid["sure"].to_numpy().ravel()]
 
 
+def test_what_is_beaten_in_each_of_the_first_worlds_is_not_run_in_the_others():
+    """Seed alone, two hours a year: no action bears it in every world, so that it is dropped; the rest stays exact."""
+    experiment = small()
+    goals = make_goals({"weights": {"seeds_exported": 1, "infested_area": 1e-3}})
+    along, against = read_axis(experiment, "hours=3,4", 2), read_axis(experiment, "start=1,2", 2)
+    whole = flips(experiment, along, against, goals=goals, replicates=50)
+    assert set(np.unique(whole["worlds"])) == {FIRST, 50}
+    scores = spreadsim.scores(spreadsim.compare(changed(experiment, along, 3.0), replicates=50), goals)["score"]
+    here = whole.isel(along=0, against=0)
+    stayed = here["strategy"].values[here["worlds"].values == 50]
+    exact = spreadsim.regret(scores.sel(strategy=stayed))
+    for name in ("mean", "best", "regret", "regret_low"):
+        np.testing.assert_allclose(here[name].sel(strategy=stayed), exact[name], rtol=1e-12)
+    dropped = here.sel(strategy="no action")
+    first = scores.isel(replicate=slice(FIRST))
+    assert (first.sel(strategy="no action") > first.sel(strategy=exact.attrs["choice"])).all()
+    assert float(dropped["best"]) == 0 and 0 < float(dropped["best_high"]) < 0.2
+    behind = first.sel(strategy="no action") - first.sel(strategy=exact.attrs["choice"])
+    assert float(dropped["mean"]) == pytest.approx(float(exact["mean"].min() + behind.mean()))
+    assert "first 25 worlds" in " ".join(flip_sentences(whole))
+
+
 def test_what_an_axis_does_not_touch_is_run_once():
     """Hours don't touch no action, so they turn faster, whichever side they are on."""
     experiment = small()
@@ -156,6 +179,7 @@ def test_the_command_answers_first_and_writes_files(tmp_path):
     ]
     done = CliRunner().invoke(cli, [*arguments, "--strategy", "no action", "--strategy", "cut climbing stems first"])
     assert done.exit_code == 0, done.output
-    assert done.output.startswith('"cut climbing stems first" has the least seed leaving the site at all 4 points')
+    assert done.output.startswith('"cut climbing stems first" has the least 0.01 x infested area + 0.001 x seed')
+    assert "Limits do not count on a grid" in done.output and "fruiting hosts under 5" in done.output
     assert max(map(len, done.output.splitlines()[:5])) <= 80
     assert {path.name for path in tmp_path.iterdir()} == {"flips.nc", "flips.csv", "flips.png", "flips.svg"}

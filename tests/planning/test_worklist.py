@@ -3,7 +3,9 @@
 import csv
 import dataclasses
 import re
+from base64 import b64encode
 from functools import cache
+from hashlib import sha256
 from xml.etree import ElementTree
 
 import numpy as np
@@ -13,14 +15,19 @@ from click.testing import CliRunner
 import spreadsim
 from spreadsim import Crew, Experiment, FollowUp, InputError, Site, Strategy, Task, Weather
 from spreadsim.cli import cli
-from spreadsim.planning.worklist import WorkList, read_tally, sessions_of, tally_rows, work_list
-from spreadsim.planning.worklist.notes import notes_for
+from spreadsim.exports import write_rows
+from spreadsim.planning.worklist import Notes, WorkList, read_tally, sessions_of, tally_rows, work_list
+from spreadsim.planning.worklist.material import material_text
+from spreadsim.planning.worklist.place import FIND, GROUND, HOST
 from spreadsim.planning.worklist.sessions import own_hours
 from spreadsim.planning.worklist.tables import line_rows, place_rows, points
+from spreadsim.planning.worklist.worked import Reader
 from spreadsim.views.work_sheets import work_sheets
+from spreadsim.views.work_sheets.session_map import as_known
 
-EXPERIMENT = "experiments/cut-or-clear/experiment.toml"
+EXPERIMENT = "experiments/too-much-ground/experiment.toml"
 SEASONS, WORLDS = 8, 12
+EAST = "=1+1"  # a spreadsheet would reckon it out
 
 
 @cache
@@ -33,27 +40,31 @@ def small() -> Experiment:
     x, y = rng.uniform(0, 60, 60), rng.uniform(0, 60, 60)
     inside = mat[29 - (y // 2).astype(int), (x // 2).astype(int)] > 0
     hosts = {"x": x, "y": y, "state": np.where(inside, "climbing", "bare"), "top_light": np.ones(60)}
-    hosts["state"][np.flatnonzero(inside)[:2]] = "fruiting"
+    climbed = np.flatnonzero(inside)
+    hosts["state"][climbed[:2]] = "fruiting"
+    hosts["known"], hosts["placed"] = np.ones(60, bool), np.zeros(60, bool)
+    hosts["known"][climbed[[0, 3]]] = False
+    hosts["placed"][climbed[4]] = True
     units = np.where(np.arange(30) < 15, 1, 2) * np.ones(mat.shape, int)
     site = Site.from_arrays(
         2.0,
         mat=mat,
         units=units,
-        unit_names=["west <b>", "east"],
+        unit_names=["west <script>", EAST],
         hosts=hosts,
         sensitive=mat * rng.random(mat.shape) > 0.7,
         crs="EPSG:32610",
         origin=(500000.0, 5200000.0),
-        title="A wood & a path",
+        title="<script>alert(1)</script> & a path",
     )
     tasks = (
-        Task("scout", seasons=["winter"], share=0.2),
+        Task("scout", name="@look", seasons=["winter"], share=0.2),
         Task("cut", name="stems", follow_up=FollowUp(2, 2, "cut-and-treat")),
         Task("clear-ring", share=0.3),
         Task(
             "foliar-spray", name="spray mats", instead="pull", follow_up=FollowUp(3, 1, "spot-spray"), crews=["staff"]
         ),
-        Task("pull", units=["east"], haul_out=True, seasons=["spring", "summer"]),
+        Task("pull", units=[EAST], haul_out=True, seasons=["spring", "summer"]),
         Task("plant"),
     )
     crews = (
@@ -125,11 +136,12 @@ def test_the_list_does_not_depend_on_threads_or_length():
 
 def test_hosts_stand_in_the_order_of_how_many_worlds_came_to_them():
     work = listed()
-    first = [place for place in work.places if place.season == 0 and place.task == 1]
+    first = [place for place in work.places if place.season == 0 and place.task == 1 and place.kind == HOST]
     assert [place.share for place in first] == sorted((place.share for place in first), reverse=True)
-    assert "fruiting" in first[0].about and [place.order for place in first] == list(range(1, len(first) + 1))
+    assert "mapped fruiting" in first[0].about and [place.order for place in first] == list(range(1, len(first) + 1))
     assert all(place.treatments == ("cut",) for place in first)
-    visits = [place for place in work.places if place.season == 3 and place.task == 1 and place.visit]
+    later = [place for place in work.places if place.season == 3 and place.task == 1]
+    visits = [place for place in later if place.visit and place.kind == HOST]
     assert visits and {place.label for place in visits} <= {place.label for place in first}
     assert any("cut-and-treat" in place.treatments for place in visits)
 
@@ -156,19 +168,26 @@ def test_sessions_take_the_hours_that_a_crew_spends():
     halves = sessions_of(work, hours=4.0)
     assert len(halves) > len(sessions)
     assert np.isclose(sum(s.hours for s in halves), sum(s.hours for s in sessions))
-    assert all(session.spots for session in sessions if any(job.place.kind != "whole unit" for job in session.jobs))
+    assert all(session.spots for session in sessions if any(job.place.kind in (HOST, GROUND) for job in session.jobs))
+    for session in sessions:
+        named = [place.label for spot in session.spots for place in spot]
+        assert sorted(session.numbers.values()) == list(range(1, len(named) + 1)) and set(session.numbers) == set(named)
     with pytest.raises(InputError, match="session_hours: found 0"):
         sessions_of(work, hours=0)
 
 
 def test_a_tally_reads_back(tmp_path):
-    from spreadsim.exports import write_rows
-
     work = listed()
     path = write_rows(tmp_path / "tally.csv", tally_rows(work, sessions_of(work)))
     empty = read_tally(path)
     assert all(not row.done and row.hours is None and row.date is None for row in empty.rows)
     assert f"{len(empty.rows)} have no entry" in empty.sentence
+    jobs = [(session, job) for session in sessions_of(work) for job in session.jobs]
+    assert [(row.session, row.place, row.number) for row in empty.rows] == [
+        (session.number, job.place.label, session.numbers.get(job.place.label)) for session, job in jobs
+    ]
+    assert {row.task for row in empty.rows} == {work.strategy.tasks[job.place.task].label for _, job in jobs}
+    assert any(row.task == "@look" for row in empty.rows), "a name like a formula comes back as it was"
     lines = list(csv.DictReader(path.open()))
     for line in lines[:4]:
         line |= {"done": "Yes", "hours": str(2 * float(line["planned_hours"])), "date": "2027-01-16", "people": "6"}
@@ -197,6 +216,7 @@ def test_a_tally_reads_back(tmp_path):
         ("people", "2.5", r"line 2, people: .*whole number"),
         ("date", "16.1.2027", r"line 2, date: .*2027-01-30"),
         ("session", "", r"line 2, session"),
+        ("number", "x", r'line 2, number: found "x"'),
     ],
 )
 def test_a_wrong_tally_is_told_by_line(tmp_path, column, text, told):
@@ -207,8 +227,12 @@ def test_a_wrong_tally_is_told_by_line(tmp_path, column, text, told):
         csv.writer(file).writerows([rows[0], line.values()])
     with pytest.raises(InputError, match=told):
         read_tally(path)
+    with path.open("w", newline="") as file:
+        csv.writer(file).writerows([rows[0], rows[1], rows[1]])
+    with pytest.raises(InputError, match="twice in session 1, allowed once"):
+        read_tally(path)
     path.write_text("session,place\n1,H1\n")
-    with pytest.raises(InputError, match="no column season"):
+    with pytest.raises(InputError, match="no column number"):
         read_tally(path)
 
 
@@ -219,20 +243,103 @@ def test_what_goes_with_the_work_is_said():
     spray = next(row for row in table if row["treatment"] == "foliar-spray")
     assert "pull" in spray["if_fewer_fit_days"] and "label" in spray["cautions"] and "spot-spray" in spray["come_back"]
     assert all(row["haul_out"].startswith("carry out") for row in table if row["task"] == "pull")
-    assert {row["unit"] for row in table if row["task"] == "pull"} == {"east"}
+    assert {row["unit"] for row in table if row["task"] == "pull"} == {EAST}
     stems = next(row for row in table if row["task"] == "stems" and row["season"] == "winter" and row["year"] == 1)
     assert "summer of year 1" in stems["come_back"]
-    told = notes_for(work, 0, [1, 3])
+    assert spray["material"] == "herbicide as the product label says"
+    sprayed = next(s for s in sessions_of(work) if any("foliar-spray" in job.place.treatments for job in s.jobs))
+    told = Notes(work).of_session(sprayed)
     assert any("label" in text for text in told["gear"]) and "partridgeberry" in told["alike"]
+    assert "herbicide as the product label says" in told["material"]
     rate = re.compile(r"\d\s*(%|ml|oz|l/ha|gal)", re.IGNORECASE)
-    assert not any(rate.search(text) for text in told["gear"]), "no herbicide rates"
+    for text in (*told["gear"], told["material"], *told["cautions"], *(row["material"] for row in table)):
+        assert not rate.search(text), "no herbicide rates"
+
+
+def test_material_is_said_in_words():
+    """25 m3 of chips for 100 m2 (25 cm deep), common practice, no source."""
+    treatments = [spreadsim.load_treatment(name) for name in ("mulch", "tarp", "spot-spray", "plant", "pull")]
+    assert material_text(treatments, 120.0) == (
+        "30 m3 for mulch; tarp for 120 m2, and what overlaps; herbicide as the product label says; "
+        "native plants for 120 m2"
+    )
+    assert material_text(treatments[:2], 120.0, "us") == "39 yd3 for mulch; tarp for 1,300 ft2, and what overlaps"
+
+
+def test_hours_are_told_as_a_part_of_the_crews_hours():
+    work = listed()
+    rows = list(line_rows(work))
+    table = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+    offered = {("friends", "winter"): 9.0, ("staff", "winter"): 8.0, ("staff", "autumn"): 6.0}
+    for row in table:
+        planned = offered.get((row["crew"], row["season"]))
+        if planned:
+            assert row["crew_hours_planned"] == planned
+            place = 4 * (row["year"] - 1) + ["winter", "spring", "summer", "autumn"].index(row["season"])
+            task = [one.label for one in work.strategy.tasks].index(row["task"])
+            crew, unit = ["friends", "staff"].index(row["crew"]), ["west <script>", EAST].index(row["unit"]) + 1
+            spent = np.quantile(work.done.by_unit[:, place, task, crew, unit], [0.5, 0.05, 0.95])
+            np.testing.assert_allclose([row[f"hours_{one}"] for one in ("median", "low", "high")], spent, atol=0.006)
+            assert np.isclose(row["share_of_crew_hours"], row["hours_median"] / planned, atol=2e-3)
+    late = Crew("late", {"spring": 5.0}, years=[2, 3], lead_seasons=6)
+    other = dataclasses.replace(work, experiment=dataclasses.replace(small(), crews=(*small().crews, late)))
+    assert [other.planned_hours(season, 2) for season in range(16)] == [0.0] * 9 + [5.0] + [0.0] * 6
+    assert f"all {WORLDS} simulated worlds" in work.origin
+
+
+def test_crews_are_sent_only_to_what_they_may_know():
+    """Vine that nobody knows and hosts known only as a count are hours to find them, and no place on any map."""
+    work, hosts = listed(), small().site.hosts
+    hidden = np.flatnonzero((hosts.state > 0) & ~hosts.known | hosts.placed)
+    assert len(hidden) == 3
+    labels = {f"H{j}" for j in hidden}
+    assert not labels & {place.label for place in work.places}
+    assert not any(name.split(" ")[1] in labels for _, _, name, _ in points(work, sessions_of(work)))
+    found = [place for place in work.places if place.kind == FIND]
+    assert found and any("known only as a count" in place.about for place in found)
+    for place in found:
+        sums = work.done.places[place.season, place.task]
+        mine = hidden[Reader(small(), work.strategy).unit[hosts.cell[hidden]] == place.unit]
+        np.testing.assert_allclose(place.hours * place.share * WORLDS, sums.hours[mine].sum())
+    drawn = as_known(small().site).hosts
+    assert (drawn.state[hidden] == 0).all() and (drawn.state > 0).sum() == (hosts.state > 0).sum() - 3
+    mat = small().site.mat.ravel()
+    removes = {t for t, task in enumerate(work.strategy.tasks) if task.treatment in ("foliar-spray", "pull")}
+    ground = [place for place in work.places if place.kind == GROUND and place.task in removes]
+    assert ground and all((mat[place.cells] > 0).any() for place in ground)
 
 
 def test_sheets_escape_what_comes_from_inputs():
-    text = work_sheets(listed(), sessions_of(listed())[:2], notes_for)
-    assert "A wood &amp; a path" in text and "west &lt;b&gt;" in text and "<b>" not in text.split("west")[1][:4]
-    assert text.count('<section class="sheet">') == 2 and text.count("data:image/png;base64,") == 2
-    assert "Invented." in text and "An ambulance gets in by" in text
+    work, sessions = listed(), sessions_of(listed())
+    text = work_sheets(work, sessions[:2], Notes(work))
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; a path" in text and "west &lt;script&gt;" in text
+    assert "<script" not in text.lower()
+    style = text.split("<style>")[1].split("</style>")[0]
+    hashed = b64encode(sha256(style.encode()).digest()).decode()
+    assert f"default-src 'none'; img-src data:; style-src 'sha256-{hashed}'" in text
+    assert not re.search(r"(src|href)=\"(?!data:)|url\(|@import|style=", text)
+    assert text.count('<section class="sheet') == 2 and text.count("data:image/png;base64,") == 2
+    assert re.search(r"ground: 46\.95\d{3} N, 122\.99\d{3} W \(WGS 84\); \d+ m east", text)
+    assert "Invented." in text and "an ambulance gets in by" in text and f"all {WORLDS} simulated worlds" in text
+    lines = re.findall(r'class="number">(\d*)</th><td>(\w+)</td>', text)
+    assert lines == [
+        (str(session.numbers.get(job.place.label, "")), job.place.label)
+        for session in sessions[:2]
+        for job in session.jobs
+    ]
+
+
+def test_tables_hold_no_formula(tmp_path):
+    work = listed()
+    for name, rows in (
+        ("list", line_rows(work)),
+        ("places", place_rows(work)),
+        ("tally", tally_rows(work, sessions_of(work))),
+    ):
+        lines = list(csv.reader(write_rows(tmp_path / f"{name}.csv", rows).open()))
+        fields = {field for line in lines for field in line}
+        assert "'" + EAST in fields and EAST not in fields and "'@look" in fields
+        assert not any(field[:1] in tuple("=+@") for field in fields)
 
 
 def test_files_for_a_gis_and_a_phone(tmp_path):
@@ -241,6 +348,11 @@ def test_files_for_a_gis_and_a_phone(tmp_path):
     from spreadsim.planning.worklist.tables import layers
 
     work = listed()
+    sessions = sessions_of(work)
+    listed_points = points(work, sessions)
+    assert {name for _, _, name, _ in listed_points} == {
+        f"{s.number}-{number} {label}" for s in sessions for label, number in s.numbers.items()
+    }
     path = export_places(work.experiment.site, layers(work), tmp_path / "list.gpkg")
     _, _, shapes, fields = pyogrio.raw.read(path, layer="ground")
     import shapely
@@ -249,17 +361,26 @@ def test_files_for_a_gis_and_a_phone(tmp_path):
     names = list(pyogrio.read_info(path, layer="ground")["fields"])
     np.testing.assert_allclose(areas, fields[names.index("area_m2")].astype(float), atol=0.06)
     assert pyogrio.read_info(path, layer="hosts")["crs"] == "EPSG:32610"
-    gpx = export_points(work.experiment.site, points(work), tmp_path / "list.gpx")
+    gpx = export_points(work.experiment.site, listed_points, tmp_path / "list.gpx")
     root = ElementTree.parse(gpx).getroot()
     space = "{http://www.topografix.com/GPX/1/1}"
     found = root.findall(f"{space}wpt")
-    assert len(found) == len(points(work)) > 0 and root.get("version") == "1.1"
+    assert len(found) == len(listed_points) > 0 and root.get("version") == "1.1"
     back = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32610", always_xy=True)
-    x, y = back.transform(float(found[0].get("lon")), float(found[0].get("lat")))
-    assert np.allclose((x, y), points(work)[0][:2], atol=0.05)
+    places = np.array([point[:2] for point in listed_points])
+    read = np.array([(float(one.get("lon")), float(one.get("lat"))) for one in found])
+    np.testing.assert_allclose(np.column_stack(back.transform(*read.T)), places, atol=0.02)
+    # the order that the schema of GPX 1.1 wants (topografix.com/GPX/1/1/gpx.xsd)
+    assert all([child.tag for child in one] == [f"{space}name", f"{space}desc"] for one in found)
+    _, _, shapes, fields = pyogrio.raw.read(gpx, layer="waypoints")
+    read = shapely.get_coordinates(shapely.from_wkb(shapes))
+    np.testing.assert_allclose(np.column_stack(back.transform(*read.T)), places, atol=0.02)
+    info = pyogrio.read_info(gpx, layer="waypoints")
+    assert info["crs"] == "EPSG:4326"
+    assert fields[list(info["fields"]).index("name")].tolist() == [point[2] for point in listed_points]
     nowhere = dataclasses.replace(work.experiment.site, crs=None)
     with pytest.raises(InputError, match="GPX: found a site without crs"):
-        export_points(nowhere, points(work), tmp_path / "none.gpx")
+        export_points(nowhere, listed_points, tmp_path / "none.gpx")
 
 
 def test_what_cannot_be_is_refused():
@@ -273,7 +394,7 @@ def test_the_command_writes_everything_and_keeps_a_filled_tally(tmp_path):
         "worklist",
         EXPERIMENT,
         "--strategy",
-        "cut climbing stems first",
+        "come back first",
         "--seasons",
         "1",
         "--replicates",
@@ -281,8 +402,11 @@ def test_the_command_writes_everything_and_keeps_a_filled_tally(tmp_path):
     ]
     done = CliRunner().invoke(cli, [*arguments, "--out", str(tmp_path)])
     assert done.exit_code == 0, done.output
-    assert done.output.startswith("Winter of year 1: volunteers 48 h")
-    assert "Left out: worklist.gpx: GPX: found a site without crs" in done.output
+    told = " ".join(done.output.split())
+    assert told.startswith("Made from all 3 simulated worlds") and re.search(
+        r"Winter of year 1: volunteers \d\d h \(\d\d to \d\d\) of 40 h; 2 sessions", told
+    )
+    assert "Left out: worklist.gpx: GPX: found a site without crs" in told
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {"worklist.csv", "places.csv", "tally.csv", "sheets.html", "worklist.gpkg"}
     lines = list(csv.reader((tmp_path / "tally.csv").open()))

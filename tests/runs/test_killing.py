@@ -1,9 +1,9 @@
 """Real runs of the command line that are killed, interrupted or run out of disk, then resumed: nothing is lost or changed."""
 
+import importlib
+import os
 import random
 import signal
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -13,6 +13,8 @@ import xarray as xr
 
 from spreadsim import open_outcomes
 
+from . import forked
+from .forked import Running
 from .small import assert_same_bits
 
 pytestmark = pytest.mark.slow
@@ -51,16 +53,15 @@ name = "mats"
 treatment = "pull"
 follow_up = { every = 2, clean = 2 }
 """
-# the command line with small blocks, each counted as soon as it is finished, and no tables and pictures: they are no part of this
-RUN = """
-import importlib, sys
-from spreadsim import cli
-from spreadsim.views import report
-on_disk = importlib.import_module("spreadsim.runs.on_disk")
-on_disk.BLOCK_SIZE, on_disk.COMMIT_SHARE, on_disk.STRIP_BYTES = 10, 0.0, 4e5
-report.findings, report.write_files = lambda *_, **__: "", lambda *_, **__: []
-sys.exit(cli.main(sys.argv[1:]))
-"""
+
+
+def small_blocks() -> None:
+    """Count each small block as soon as it is finished, and make no tables and pictures: they are no part of this."""
+    from spreadsim.views import report
+
+    on_disk = importlib.import_module("spreadsim.runs.on_disk")
+    on_disk.BLOCK_SIZE, on_disk.COMMIT_SHARE, on_disk.STRIP_BYTES = 10, 0.0, 4e5
+    report.findings, report.write_files = lambda *_, **__: "", lambda *_, **__: []
 
 
 @pytest.fixture(scope="module")
@@ -73,8 +74,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         f"{4 + 8 * i},{4 + 8 * j},{('bare', 'climbing', 'fruiting')[(i + j) % 3]}" for i in range(9) for j in range(9)
     ]
     (path / "hosts.csv").write_text("\n".join(["x,y,state", *rows]) + "\n")
-    done = finish(path, path / "whole")
-    assert done.returncode == 0, done.stderr
+    finish(path, path / "whole")
     return path
 
 
@@ -84,12 +84,14 @@ def whole(folder: Path) -> xr.Dataset:
         return data.load()
 
 
-def arguments(folder: Path, out: Path, *more: str) -> list[str]:
-    return [sys.executable, "-c", RUN, "compare", str(folder / "experiment.toml"), "--out", str(out), *more]
+def begin(folder: Path, out: Path, *more: str, largest: int = 0) -> Running:
+    arguments = ["compare", folder / "experiment.toml", "--out", out, *more]
+    return forked.begin(arguments, folder / "said", small_blocks, largest)
 
 
-def finish(folder: Path, out: Path, *more: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(arguments(folder, out, *more), capture_output=True, text=True, check=False, timeout=300)
+def finish(folder: Path, out: Path, *more: str) -> None:
+    running = begin(folder, out, *more)
+    assert running.finish() == 0, running.said
 
 
 def assert_same(out: Path, whole: xr.Dataset) -> None:
@@ -109,11 +111,11 @@ def assert_same(out: Path, whole: xr.Dataset) -> None:
 def moments(folder: Path, out: Path) -> tuple[float, float]:
     """Seconds from the start of a process to its store, and to its end; only to spread the kills over the run."""
     begun = time.monotonic()
-    process = subprocess.Popen(arguments(folder, out), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    while not (out / "unfinished.zarr").exists() and process.poll() is None:
-        time.sleep(0.005)
+    running = begin(folder, out)
+    while not (out / "unfinished.zarr").exists() and running.process.is_alive():
+        time.sleep(0.002)
     stored = time.monotonic() - begun
-    assert process.wait() == 0
+    assert running.finish() == 0
     return stored, time.monotonic() - begun
 
 
@@ -128,30 +130,26 @@ def test_runs_killed_at_random_moments_go_on_with_the_same_bits(folder: Path, wh
         run += 1
         for turn in range(6):
             how = signal.SIGINT if luck.random() < 0.2 else signal.SIGKILL
-            more = ["--resume"] if turn else []
-            process = subprocess.Popen(
-                arguments(folder, out, *more), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
-            )
             begun, moment = time.monotonic(), luck.uniform(0.9 * first, last)
-            try:  # from just before the store is there to the end, which is where the machine is less busy sooner
-                process.wait(moment)
-                last = max(1.2 * first, time.monotonic() - begun)
-            except subprocess.TimeoutExpired:
-                process.send_signal(how)
+            running = begin(folder, out, *(["--resume"] if turn else []))
+            running.process.join(moment)  # from just before the store is there to the end
+            if running.process.is_alive():
+                os.kill(running.process.pid, how)
                 last *= 1.1
-            _, said = process.communicate(timeout=120)
-            if process.returncode == 0:
+            else:  # the end is sooner where the machine is less busy
+                last = max(1.2 * first, time.monotonic() - begun)
+            code = running.finish()
+            if code == 0:
                 break
-            assert process.returncode in (-how, 130) or how == signal.SIGINT, said
-            if process.returncode == 130:
-                assert "--resume goes on" in said and "Traceback" not in said
+            assert code in (-how, 130) or how == signal.SIGINT, running.said
+            if code == 130:
+                assert "--resume goes on" in running.said and "Traceback" not in running.said
                 interrupted += 1
             kills += 1
             kept += bool(list((out / "unfinished.zarr").glob("finished-*.json")))
             writing += bool(list(out.glob(".outcomes.nc.*.part")))
         else:
-            done = finish(folder, out, "--resume")
-            assert done.returncode == 0, done.stderr
+            finish(folder, out, "--resume")
         assert_same(out, whole)
     # the kills were worth the name: in the midst of runs, some with blocks that were kept, some while writing
     assert kills >= KILLS and kept >= KILLS // 4 and interrupted > 0 and writing > 0
@@ -162,15 +160,11 @@ def test_a_full_disk_is_said_and_what_is_finished_is_kept(
     largest: int, folder: Path, whole: xr.Dataset, tmp_path: Path
 ):
     """No file may grow beyond so many bytes: as with a full disk, writes are refused, first one here, then one there."""
-    small = f"import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({largest}, {largest}))\n" + RUN
-    command = arguments(folder, tmp_path / "out")
-    command[2] = small
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
-    assert done.returncode == 1, (done.returncode, done.stderr)
-    assert "the machine failed" in done.stderr and "--resume goes on" in done.stderr
-    assert "Traceback" not in done.stderr
+    running = begin(folder, tmp_path / "out", largest=largest)
+    assert running.finish() == 1, running.said
+    assert "the machine failed" in running.said and "--resume goes on" in running.said
+    assert "Traceback" not in running.said
     assert not (tmp_path / "out" / "outcomes.nc").exists()
     assert not list((tmp_path / "out").glob("*.part"))
-    again = finish(folder, tmp_path / "out", "--resume")
-    assert again.returncode == 0, again.stderr
+    finish(folder, tmp_path / "out", "--resume")
     assert_same(tmp_path / "out", whole)

@@ -1,8 +1,6 @@
 """Real sweeps of the command line that are killed at random moments, then resumed: the same bits, nothing left over."""
 
 import random
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -12,6 +10,8 @@ import xarray as xr
 
 from spreadsim import open_outcomes
 
+from . import forked
+from .forked import Running
 from .small import assert_same_bits
 
 pytestmark = pytest.mark.slow
@@ -59,26 +59,23 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def begin(folder: Path, out: Path, *more: str) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "spreadsim", "sweep", str(folder / "experiment.toml"), "--out", str(out), *more]
-    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+def begin(folder: Path, out: Path, *more: str) -> Running:
+    return forked.begin(["sweep", folder / "experiment.toml", "--out", out, *more], folder / "said")
 
 
 def finish(folder: Path, out: Path, *more: str) -> None:
-    process = begin(folder, out, *more)
-    _, said = process.communicate(timeout=300)
-    assert process.returncode == 0, said
+    running = begin(folder, out, *more)
+    assert running.finish() == 0, running.said
 
 
 def moments(folder: Path, out: Path) -> tuple[float, float]:
     """Seconds from the start of a process to its first point, and to its end; only to spread the kills over the run."""
     begun = time.monotonic()
-    process = begin(folder, out)
-    while not list(out.glob("points/*.npz")) and process.poll() is None:
-        time.sleep(0.005)
+    running = begin(folder, out)
+    while not list(out.glob("points/*.npz")) and running.process.is_alive():
+        time.sleep(0.002)
     stored = time.monotonic() - begun
-    process.communicate(timeout=300)
-    assert process.returncode == 0
+    assert running.finish() == 0
     return stored, time.monotonic() - begun
 
 
@@ -102,16 +99,16 @@ def test_sweeps_killed_at_random_moments_go_on_with_the_same_bits(folder: Path, 
     while kills < KILLS:
         out, run = tmp_path / f"run-{run}", run + 1
         for turn in range(3):
-            process = begin(folder, out, *(["--resume"] if turn else []))
-            try:
-                process.wait(luck.uniform(0.9 * first, last))
+            running = begin(folder, out, *(["--resume"] if turn else []))
+            running.process.join(luck.uniform(0.9 * first, last))
+            if running.process.is_alive():
+                running.process.kill()
+            else:
                 last = max(1.1 * first, 0.9 * last)  # the machine is less busy than it was
-            except subprocess.TimeoutExpired:
-                process.kill()
-            _, said = process.communicate(timeout=120)
-            if process.returncode == 0:
+            code = running.finish()
+            if code == 0:
                 break
-            assert process.returncode == -9, said
+            assert code == -9, running.said
             kills += 1
             kept += bool(list(out.glob("points/*.npz")))
         else:

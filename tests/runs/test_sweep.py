@@ -184,13 +184,13 @@ class Counting:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.ran: list[str] = []
-        simulate = sweep_point.simulate
+        world_of = sweep_point.world_of
 
-        def noted(site: Any, vine: Any, strategy: Any, **options: Any) -> xr.Dataset:
-            self.ran.append(strategy.name)
-            return simulate(site, vine, strategy, **options)
+        def noted(experiment: Any, strategies: Any) -> Any:
+            self.ran += [strategy.name for strategy in strategies]
+            return world_of(experiment, strategies)
 
-        monkeypatch.setattr(sweep_point, "simulate", noted)
+        monkeypatch.setattr(sweep_point, "world_of", noted)
 
 
 def test_a_strategy_for_which_nothing_changes_is_run_once(monkeypatch: pytest.MonkeyPatch):

@@ -80,3 +80,32 @@ def test_a_file_that_is_no_boundary_is_refused(tmp_path, capsys):
     path.write_text(json.dumps({"type": "FeatureCollection", "features": [point]}))
     assert cli.main(["new", str(tmp_path / "x"), "--boundary", str(path), "--yes"]) == 2
     assert "no polygon and no track" in capsys.readouterr().err
+
+
+def test_a_boundary_is_no_mat_of_the_same_walk(tmp_path, capsys):
+    pytest.importorskip("pyproj")
+    point = '<wpt lat="48" lon="-123"><name>fruiting</name></wpt>'
+    track = "<trk><name>{}</name><trkseg>{}</trkseg></trk>"
+    sides = {"mat 50 %": 0.0003, "boundary": 0.001, "": 0.002}
+
+    def walked(name: str) -> str:
+        ends = ((0, 0), (1, 0), (1, 1), (0, 1), (0, 0))
+        at = "".join(f'<trkpt lat="{48 + y * sides[name]}" lon="{-123 + x * sides[name]}"/>' for x, y in ends)
+        return track.format(name, at)
+
+    def new(folder: str, *names: str) -> tuple[int, str]:
+        (tmp_path / "a.gpx").write_text("<gpx>" + point + "".join(map(walked, names)) + "</gpx>")
+        code = cli.main(["new", str(tmp_path / folder), "--boundary", str(tmp_path / "a.gpx"), "--yes"])
+        said = capsys.readouterr()
+        return code, said.out + said.err
+
+    # 111.2 m in 0.001 degrees of latitude, 74.6 m in longitude there: 0.829 ha, and four times that
+    assert "an invented site of 0.829 ha" in new("a", "mat 50 %", "boundary", "")[1]
+    assert "an invented site of 3.32 ha" in new("b", "mat 50 %", "")[1]
+    code, said = new("c", "mat 50 %")
+    assert code == 2 and "found only points, or tracks that are mats by their words" in said
+
+
+def test_a_small_site_has_few_climbed_trees_if_nothing_is_said(tmp_path, capsys):
+    assert cli.main(["new", str(tmp_path / "a"), "--area", "0.1 ha", "--yes"]) == 0
+    assert "with 20 trees,\n4 climbed, 1 of these fruiting" in capsys.readouterr().out

@@ -91,3 +91,16 @@ def test_a_first_column_that_is_too_long_is_wrapped():
     lines = text.split("\n")
     assert widest(text) <= WIDTH and len(lines) > 3
     assert lines[1].endswith(" 1") and lines[-1].endswith("22")
+
+
+def test_columns_without_room_are_told_below_with_their_rows():
+    header = ["", *(f"number {k}" for k in range(6))]
+    rows = [["a name of a strategy", *(f"{10**k:,} to {10**14:,}" for k in range(6))], ["other", *"123456"]]
+    text = table(header, rows)
+    assert widest(text) <= WIDTH
+    parts = text.split("\n\n")
+    assert len(parts) > 1 and all("other" in part for part in parts)
+    told = [
+        word for part in parts for line in part.split("\n") if line.startswith("  other") for word in line.split()[1:]
+    ]
+    assert told == list("123456")

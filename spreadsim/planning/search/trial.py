@@ -13,7 +13,7 @@ from spreadsim.analysis.goals import Goals
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.scoring import amount_of, broken, scores
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.planning.flips import labelled, needed
+from spreadsim.planning.race import labelled, needed
 from spreadsim.runs.sweep_point import PointRunner, what_decides
 
 
@@ -66,8 +66,8 @@ class Worlds:
         nameless = dataclasses.replace(self.experiment, strategies=(_named(strategy, "tried"),))
         key = what_decides(nameless, _bare(strategy))
         if key not in self._known:
-            values = self._runner.run(nameless, lambda _: None)
-            data = labelled(nameless, self.replicates, values).sel(strategy=["tried"])
+            values = self._runner.run(nameless, lambda _: None, ["tried"])
+            data = labelled(nameless, self.replicates, values, ["tried"])
             self._known[key] = self._tried(strategy, data)
         return dataclasses.replace(self._known[key], strategy=strategy)
 

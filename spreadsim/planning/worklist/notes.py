@@ -1,13 +1,15 @@
 """What goes with work: tools and protective gear, hauling out, unfit days, coming back, look-alikes."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
-
-import numpy as np
+from typing import Any
 
 from spreadsim.inputs import Treatment, Vine
 from spreadsim.inputs.task import kind_of_work
-from spreadsim.planning.worklist.listed import Line, WorkList, spread
+from spreadsim.planning.worklist.listed import WorkList, spread
+from spreadsim.planning.worklist.material import area_text, material_text, task_material
+from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of
 from spreadsim.schema import SEASONS
 
@@ -24,8 +26,8 @@ _TOOLS: Mapping[str, str] = MappingProxyType(
         "sources": "leaflets, a plant that is given in exchange, a list of the houses",
     }
 )
-_HERBICIDE = "what the product label says, protective gear first; signs for the public, spill kit, water and soap"
-_COVER = "tarps or mulch, pegs or weights, a knife"
+_HERBICIDE = "herbicide and protective gear as the product label says; signs for the public, spill kit, water and soap"
+_COVER = "pegs or weights, a knife, wheelbarrows"
 # From memory; a vine of one's own has none.
 _ALIKE: Mapping[str, str] = MappingProxyType(
     {
@@ -77,7 +79,7 @@ def haul_out(work: WorkList, season: int, task: int) -> str:
     return "; ".join(told)
 
 
-def unfit_days(work: WorkList, season: int, task: int) -> str:
+def unfit_days(work: WorkList, season: int, task: int, system: str = "metric") -> str:
     """Say what to do if fewer days are fit for spraying; empty for a task that needs none."""
     one = work.strategy.tasks[task]
     treatments = {treatment.name: treatment for treatment in treatments_of(work.experiment, one)}
@@ -88,13 +90,14 @@ def unfit_days(work: WorkList, season: int, task: int) -> str:
     days = work.experiment.weather.fit_days[season % 4]
     per_day = _area_per_day(work, waiting[0], task)
     text = f"Counted on: {days:.3g} days fit for spraying on average in {SEASONS[season % 4]}"
-    text += f", some {float(f'{per_day:.2g}'):,.0f} m2 each" if per_day else ""
+    text += f", some {area_text(per_day, system)} each" if per_day else ""
     if one.instead is None:
         return f"{text}. On fewer, what is not done waits: do nothing else in its place."
     other = treatments[one.instead]
     done, instead = (spread(amounts[:, slot, 0])[0] for slot in (0, 2))
     if done or instead:
-        text += f"; in the middle of the worlds {done:,.0f} m2 {waiting[0].name} and {instead:,.0f} m2 {other.name}"
+        text += f"; in the middle of the worlds {area_text(done, system)} {waiting[0].name}"
+        text += f" and {area_text(instead, system)} {other.name}"
     text += f". On fewer, {other.title.lower()} ({other.name}) from the top of the list"
     factor = _times(waiting[0], other)
     if factor > 1.5:
@@ -130,37 +133,39 @@ def come_back(work: WorkList, season: int, task: int) -> str:
     return f"{again}, then every {follow.every} seasons until clean {visits}"
 
 
-def material(work: WorkList, line: Line) -> tuple[float, float]:
-    """Money for material, and its volume in m3, for a line: medians by area and hosts, at the defaults."""
-    one = work.strategy.tasks[line.task]
-    follow = one.follow_up.treatment if one.follow_up else None
-    names = (one.treatment, follow, one.instead)
-    total = work.done.amounts[:, line.season, line.task].mean(axis=0)
-    money = volume = 0.0
-    for slot, name in enumerate(names):
-        if name is None:
-            continue
-        treatment = work.experiment.treatment(name)
-        area, hosts = (
-            worked * (total[slot, k] / total[:, k].sum() if total[:, k].sum() > 0 else 0.0)
-            for k, worked in enumerate((line.area[0], line.hosts[0]))
-        )
-        money += area * treatment.number("material_per_area") + hosts * treatment.number("material_per_host")
-        volume += area * treatment.number("volume_per_area")
-    return float(np.round(money, 2)), float(np.round(volume, 2))
+@dataclass(frozen=True)
+class Notes:
+    """What goes with the work of a list, in words."""
 
+    work: WorkList
+    system: str = "metric"
+    """Units, "metric" or "us"."""
 
-def notes_for(work: WorkList, season: int, task: int | list[int]) -> dict[str, object]:
-    """What goes with a task in a season; for several tasks, what a session takes along and minds."""
-    if isinstance(task, int):
+    def of_task(self, season: int, task: int) -> dict[str, str]:
+        """Give material, unfit days, hauling out and coming back; empty where there is nothing to say."""
+        area = spread(self.work.done.area[:, season, task].sum(axis=1))[0]
+        material = task_material(self.work, season, task, area, self.system)
+        back = come_back(self.work, season, task)
         return {
-            "unfit": unfit_days(work, season, task),
-            "haul": haul_out(work, season, task),
-            "back": (f"what is opened is due again in {back}" if (back := come_back(work, season, task)) else ""),
+            "material": f"material: {material}" if material else "",
+            "unfit": unfit_days(self.work, season, task, self.system),
+            "haul": haul_out(self.work, season, task),
+            "back": f"what is opened is due again in {back}" if back else "",
         }
-    used = [one for t in task for one in treatments_of(work.experiment, work.strategy.tasks[t])]
-    return {
-        "gear": gear(used),
-        "alike": look_alikes(work.experiment.vine),
-        "cautions": list(dict.fromkeys(text for treatment in used for text in treatment.cautions)),
-    }
+
+    def of_session(self, session: Session) -> dict[str, Any]:
+        """Give what people take along (gear, a list; material), look-alikes, and cautions (a list)."""
+        experiment = self.work.experiment
+        area: dict[str, float] = {}
+        for job in session.jobs:
+            for place, name in enumerate(job.place.treatments):
+                # of two that may be used the second is what is done where the first can't be: it takes no material here
+                area[name] = area.get(name, 0.0) + (job.place.area * job.share if place == 0 else 0.0)
+        used = [experiment.treatment(name) for name in area]
+        material = [material_text([treatment], area[treatment.name], self.system) for treatment in used]
+        return {
+            "gear": gear(used),
+            "material": "; ".join(dict.fromkeys(filter(None, material))),
+            "alike": look_alikes(experiment.vine),
+            "cautions": list(dict.fromkeys(text for treatment in used for text in treatment.cautions)),
+        }

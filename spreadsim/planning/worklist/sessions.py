@@ -7,13 +7,15 @@ import numpy as np
 
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Crew
-from spreadsim.planning.worklist.listed import GROUND, SEARCH, Place, WorkList
+from spreadsim.planning.worklist.listed import WorkList
+from spreadsim.planning.worklist.place import FIND, GROUND, HOST, Place
 
 USUAL_HOURS = 24.0  # eight people for three hours; common practice, no source
-MOST_PLACES = 40  # on one sheet
+MOST_PLACES = 24  # on one sheet; a piece of ground takes the room of three
 MOST_SPOTS = 6  # on one map
 SPOT = 30.0  # m: places nearer to each other belong to one spot, and are walked together
 _CRUMB = 0.05  # of a session's hours: less is not cut off a piece of ground
+_LEAST = 0.25  # h: for less of a place nobody is sent
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,12 @@ class Session:
             if job.spot:
                 spots.setdefault(job.spot, {})[job.place.label] = job.place
         return [list(places.values()) for places in spots.values()]
+
+    @property
+    def numbers(self) -> dict[str, int]:
+        """Number of each place on the session's map, from 1 in the order of work, by label."""
+        found = dict.fromkeys(job.place.label for job in self.jobs if job.spot)
+        return {label: number for number, label in enumerate(found, start=1)}
 
     @property
     def units(self) -> tuple[int, ...]:
@@ -121,17 +129,16 @@ def _shared_out(work: WorkList, season: int) -> list[list[Job]]:
     """Give each crew its jobs: planned places first, then those for when hours are left, each task by task."""
     spent = own_hours(work)[:, season]
     left = np.median(spent.sum(axis=1), axis=0)
-    least = _CRUMB * USUAL_HOURS / 10
     does = spent.mean(axis=0) > 0
     jobs: list[list[Job]] = [[] for _ in work.experiment.crews]
     wanted = [place for place in work.places if place.season == season and place.hours > 0]
     wanted.sort(key=lambda place: (not place.planned, place.task, place.order))
     for place, spot in zip(wanted, _spots(wanted), strict=True):
-        divides = place.kind in (GROUND, SEARCH)
+        divides = place.kind != HOST
         rest = place.hours
         for k in np.flatnonzero(does[place.task]).tolist():
             # a host is not divided between crews: whoever has half of its hours left does it
-            if rest <= 1e-9 or left[k] < (least if divides else place.hours / 2):
+            if rest <= 1e-9 or left[k] < (min(_LEAST, place.hours) if divides else place.hours / 2):
                 continue
             part = min(rest, float(left[k])) if divides else rest
             jobs[k].append(Job(place, part, part / place.hours, spot))
@@ -141,10 +148,10 @@ def _shared_out(work: WorkList, season: int) -> list[list[Job]]:
 
 
 def _spots(places: list[Place]) -> list[int]:
-    """Number the spots: places joined by steps of at most `SPOT` m; 0 for a whole unit."""
+    """Number the spots: places joined by steps of at most `SPOT` m; 0 for whole units."""
     from scipy.cluster.hierarchy import fcluster, linkage
 
-    local = [k for k, place in enumerate(places) if place.kind != SEARCH]
+    local = [k for k, place in enumerate(places) if place.kind in (HOST, GROUND)]
     spots = [0] * len(places)
     if len(local) < 2:
         marks = [1] * len(local)
@@ -162,7 +169,16 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
     spots = {spot: place for place, spot in enumerate(dict.fromkeys(job.spot for job in jobs))}
     sessions: list[list[Job]] = []
     used, unit = 0.0, -1
-    for job in sorted(jobs, key=lambda job: (units[job.place.unit], not job.place.planned, spots[job.spot])):
+    in_order = sorted(
+        jobs,
+        key=lambda job: (
+            units[job.place.unit],
+            not job.place.planned,
+            job.place.kind == FIND,  # what is marked on the map first
+            spots[job.spot],
+        ),
+    )
+    for job in in_order:
         rest = job
         while rest.hours > 1e-9:
             moves = rest.place.unit != unit and used >= most / 2
@@ -171,7 +187,7 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
                 used = 0.0
             unit = rest.place.unit
             room = most - used
-            divides = rest.place.kind in (GROUND, SEARCH) and rest.hours > room + most * _CRUMB
+            divides = rest.place.kind != HOST and rest.hours > room + most * _CRUMB
             part = room if divides else rest.hours
             share = rest.share * part / rest.hours
             sessions[-1].append(Job(rest.place, part, share, rest.spot))
@@ -183,4 +199,5 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
 def _is_full(jobs: list[Job], job: Job) -> bool:
     """Whether a sheet has no room for one more place, or its map for one more spot."""
     spots = {one.spot for one in jobs} - {0}
-    return len(jobs) >= MOST_PLACES or (len(spots | {job.spot} - {0}) > MOST_SPOTS)
+    room = sum(3 if one.place.kind == GROUND else 1 for one in (*jobs, job))
+    return room > MOST_PLACES or len(spots | {job.spot} - {0}) > MOST_SPOTS

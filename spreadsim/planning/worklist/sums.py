@@ -17,12 +17,13 @@ class PlaceSums:
     count: Any
     visits: Any
     hours: Any
+    hidden: Any  # worlds by unit in which it went to a host that can't be gone to yet
     treatments: dict[int, Any] = field(default_factory=dict)  # by row of the treatment, worlds by host
 
     @classmethod
-    def of(cls, size: int) -> "PlaceSums":
-        """Give empty sums."""
-        return cls(np.zeros(size, "i4"), np.zeros(size, "i4"), np.zeros(size))
+    def of(cls, size: int, units: int) -> "PlaceSums":
+        """Give empty sums; `units` counts the ground in none."""
+        return cls(np.zeros(size, "i4"), np.zeros(size, "i4"), np.zeros(size), np.zeros(units, "i4"))
 
     def add(self, did: Did, hours: Any) -> None:
         """Add one world; a host counts once, whatever was done to it."""
@@ -92,10 +93,12 @@ def _add_task(reader: Reader, done: Done, w: int, s: int, t: int, did: Did | Non
         return
     stems = reader.kinds[t] == "stems"
     size = len(reader.site.hosts) if stems else reader.area.size
-    sums = done.places.setdefault((s, t), PlaceSums.of(size))
+    sums = done.places.setdefault((s, t), PlaceSums.of(size, reader.unit_area.size))
     sums.add(did, did.hours(spent))
     places = np.unique(did.place)
     unit = reader.unit[reader.site.hosts.cell[places]] if stems else reader.unit[places]
+    if stems:
+        sums.hidden[np.unique(unit[~reader.site.hosts.can_be_gone_to[places]])] += 1
     amount = None if stems else reader.area[places]
     table = done.hosts if stems else done.area
     table[w, s, t] += np.bincount(unit, weights=amount, minlength=reader.unit_area.size)

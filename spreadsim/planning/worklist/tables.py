@@ -1,12 +1,15 @@
 """The work list as tables: lines of work, places, and what a GIS or a phone gets of them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
-from spreadsim.planning.worklist.listed import GROUND, HOST, SEARCH, Place, WorkList
-from spreadsim.planning.worklist.notes import come_back, haul_out, material, unfit_days
+from spreadsim.planning.worklist.listed import WorkList
+from spreadsim.planning.worklist.material import material, task_material
+from spreadsim.planning.worklist.notes import come_back, haul_out, unfit_days
+from spreadsim.planning.worklist.place import GROUND, HOST, Place
+from spreadsim.planning.worklist.sessions import Session
 from spreadsim.planning.worklist.worked import treatments_of
 from spreadsim.schema import SEASONS
 
@@ -14,19 +17,32 @@ Row = tuple[object, ...]
 
 
 def line_rows(work: WorkList) -> Iterator[Row]:
-    """Give lines of work as a table: a row for each season, unit, task and crew, headings first."""
+    """Give lines of work as a table: a row for each season, unit, task and crew, headings first.
+
+    `crew_hours_planned` is what the crew plans for the whole season, and `share_of_crew_hours` the median's part of it.
+    """
     money = f"material_{work.experiment.currency}"
     yield (
         *("year", "season", "unit", "task", "treatment", "crew", "hours_median", "hours_low", "hours_high"),
+        *("crew_hours_planned", "share_of_crew_hours"),
         *("hosts_median", "hosts_low", "hosts_high", "area_m2_median", "area_m2_low", "area_m2_high"),
-        *(money, "material_m3", "haul_out", "if_fewer_fit_days", "come_back", "cautions"),
+        *("material", money, "material_m3", "haul_out", "if_fewer_fit_days", "come_back", "cautions"),
     )
+    crews = [crew.name for crew in work.experiment.crews]
     for line in work.lines:
         task = work.strategy.tasks[line.task]
         used = treatments_of(work.experiment, task)
         cautions = " ".join(dict.fromkeys(text for treatment in used for text in treatment.cautions))
         for place, (crew, hours) in enumerate(line.hours.items()):
-            amounts = (*line.hosts, *line.area, *material(work, line)) if place == 0 else ("",) * 8  # said once
+            amounts: Row = ("",) * 9
+            if place == 0:  # said once
+                amounts = (
+                    *line.hosts,
+                    *line.area,
+                    task_material(work, line.season, line.task, line.area[0]),
+                    *material(work, line),
+                )
+            planned = work.planned_hours(line.season, crews.index(crew))
             yield (
                 line.season // 4 + 1,
                 SEASONS[line.season % 4],
@@ -35,6 +51,8 @@ def line_rows(work: WorkList) -> Iterator[Row]:
                 task.treatment,
                 crew,
                 *(round(one, 2) for one in hours),
+                round(planned, 2),
+                round(hours[0] / planned, 3) if planned else "",
                 *(round(one, 2) if isinstance(one, float) else one for one in amounts),
                 haul_out(work, line.season, line.task),
                 unfit_days(work, line.season, line.task),
@@ -80,19 +98,26 @@ def place_rows(work: WorkList) -> Iterator[Row]:
         yield tuple(place_row(work, place).values())
 
 
-def points(work: WorkList) -> list[tuple[float, float, str, str]]:
-    """Give planned hosts and pieces of ground as points: x, y, name, what to do there; one for each season."""
+def points(work: WorkList, sessions: Sequence[Session]) -> list[tuple[float, float, str, str]]:
+    """Give hosts and pieces of ground of the sessions as points: x, y, name, what to do there.
+
+    "2-5 H12" is number 5 of sheet 2; a place that is on several sheets is there as often.
+    """
     found: dict[tuple[int, str], tuple[float, float, str, list[str]]] = {}
-    for place in work.places:
-        if not place.planned or place.kind == SEARCH:
-            continue
-        row = place_row(work, place)
-        told = f"{row['task']}: {row['treatments']}"
-        key = place.season, place.label
-        if key not in found:
-            name = f"{place.label} {row['season']} {row['year']}"
-            found[key] = (row["x"], row["y"], name, [f"{row['unit']}, {place.about}"])
-        found[key][3].append(told)
+    for session in sessions:
+        numbers = session.numbers
+        for job in session.jobs:
+            place = job.place
+            if place.kind not in (HOST, GROUND):
+                continue
+            row = place_row(work, place)
+            key = session.number, place.label
+            if key not in found:
+                name = f"{session.number}-{numbers[place.label]} {place.label}"
+                about = f"{work.season_name(place.season)}, {row['unit']}, {place.about}"
+                found[key] = (row["x"], row["y"], name, [about])
+            later = "" if place.planned else ", if hours are left"
+            found[key][3].append(f"{row['task']}: {row['treatments']}{later}")
     return [(x, y, name, "; ".join(told)) for x, y, name, told in found.values()]
 
 

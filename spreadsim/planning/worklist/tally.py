@@ -13,7 +13,7 @@ from spreadsim.inputs.toml import read_text
 from spreadsim.planning.worklist.listed import WorkList
 from spreadsim.planning.worklist.sessions import Session
 
-PLANNED = ("session", "season", "year", "crew", "unit", "task", "treatment", "place", "planned_hours")
+PLANNED = ("session", "number", "season", "year", "crew", "unit", "task", "treatment", "place", "planned_hours")
 FILLED = ("date", "done", "hours", "people", "found", "notes")
 DONE = ("yes", "part", "no")
 
@@ -24,6 +24,8 @@ class TallyRow:
 
     session: int
     place: str
+    number: int | None
+    """On the sheet's map; None for what is not on it."""
     task: str
     crew: str
     planned_hours: float
@@ -50,7 +52,7 @@ class Tally:
         done = [row for row in self.rows if row.done == "yes"]
         parts = [row for row in self.rows if row.done == "part"]
         timed = [row for row in done if row.hours is not None]
-        text = f"Of {count} places {len(done)} are done and {len(parts)} in part"
+        text = f"Of {count} places {len(done)} {'is' if len(done) == 1 else 'are'} done and {len(parts)} in part"
         blank = sum(not row.done for row in self.rows)
         text += f"; {blank} have no entry." if blank else "."
         spent = sum(row.hours or 0.0 for row in timed)
@@ -68,12 +70,14 @@ def tally_rows(work: WorkList, sessions: Sequence[Session]) -> Iterator[tuple[ob
     yield (*PLANNED, *FILLED)
     for session in sessions:
         crew = work.experiment.crews[session.crew].name
+        numbers = session.numbers
         for job in session.jobs:
             place = job.place
             task = work.strategy.tasks[place.task].label
             when = work.season_name(session.season).split(" ")
             yield (
                 session.number,
+                numbers.get(place.label, ""),
                 when[0],
                 int(when[-1]),
                 crew,
@@ -118,7 +122,7 @@ def read_tally(path: str | Path) -> Tally:
     rows = []
     seen: set[tuple[int, str, str]] = set()
     for number, line in lines:
-        fields = {name: (line.get(name) or "").strip() for name in names}
+        fields = {name: _plain(line.get(name)) for name in names}
         if any(fields.values()):
             row = _row(_Line(str(path), number, fields, problems))
             key = row.session, row.place, row.task
@@ -129,6 +133,12 @@ def read_tally(path: str | Path) -> Tally:
     if problems.found:
         raise InputError(*problems.found)
     return Tally(tuple(rows))
+
+
+def _plain(text: str | None) -> str:
+    """A field without blanks around it, and without the mark that keeps a spreadsheet from taking it for a formula."""
+    text = (text or "").strip()
+    return text[1:] if text[:1] == "'" and text[1:2] in tuple("=+-@") else text
 
 
 @dataclass(frozen=True)
@@ -170,10 +180,12 @@ def _row(line: _Line) -> TallyRow:
     session = line.number_of("session", whole=True)
     if session is None and not line.fields["session"]:
         line.wrong("session", "the number of the sheet")
+    number = line.number_of("number", whole=True)
     people, found = line.number_of("people", whole=True), line.number_of("found", whole=True)
     return TallyRow(
         session=int(session or 0),
         place=line.fields["place"],
+        number=None if number is None else int(number),
         task=line.fields["task"],
         crew=line.fields["crew"],
         planned_hours=line.number_of("planned_hours") or 0.0,

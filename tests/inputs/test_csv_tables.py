@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from spreadsim.inputs import InputError, Site, read_site
+from spreadsim.inputs import InputError, Site, raw_tables, read_site
 
 SITE = "cell_size = 2\nwidth = 200\nheight = 100\n"
 HERE = 'crs = "EPSG:32610"\norigin = [500000, 5427420]\n'
@@ -169,3 +169,24 @@ def test_without_pyproj_it_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     (tmp_path / "h.csv").write_text(DEGREES)
     assert "no pyproj on this machine" in problems(tmp_path, HERE + 'hosts = "h.csv"')
     assert len(read(tmp_path, 'corner = [-123.0, 49.0]\nhosts = "h.csv"').hosts) == 2
+
+
+def test_more_lines_than_there_may_be_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(raw_tables, "MOST_ROWS", 1_000)
+    (tmp_path / "a.csv").write_text("x,y\n" + "1,1\n" * 999)
+    (tmp_path / "site.toml").write_text('cell_size = 2\nwidth = 40\nheight = 20\nhosts = "a.csv"\n')
+    assert len(read_site(tmp_path / "site.toml").hosts) == 999
+    (tmp_path / "a.csv").write_text("x,y\n" + "1,1\n" * 1000)
+    with pytest.raises(InputError, match=r"a\.csv: found more than 1,000 lines, allowed fewer"):
+        read_site(tmp_path / "site.toml")
+
+
+def test_plain_columns_of_numbers_are_the_same_as_others(tmp_path: Path) -> None:
+    (tmp_path / "site.toml").write_text('units = "us"\ncell_size = 6\nwidth = 60\nheight = 60\nhosts = "a.csv"\n')
+    for x in ("10", "10.0", "1e1", "10 ft", "3.048 m"):
+        (tmp_path / "a.csv").write_text(f"x,y\n{x},5\n2,3\n")
+        assert read_site(tmp_path / "site.toml").hosts.x.tolist() == pytest.approx([3.048, 0.6096], rel=1e-12)
+    for x in ("1_0", "nan", "inf", "1e999"):
+        (tmp_path / "a.csv").write_text(f"x,y\n{x},5\n2,3\n")
+        with pytest.raises(InputError, match="line 2, x"):
+            read_site(tmp_path / "site.toml")

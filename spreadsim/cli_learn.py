@@ -1,0 +1,109 @@
+"""The command `learn`: what a new survey says of the parameters, and where vine stands today."""
+
+from pathlib import Path
+
+import click
+
+import spreadsim
+from spreadsim.cli_options import experiment_argument, feet_option, seed_option, units_option, workers_option
+from spreadsim.cli_screen import make_folder, progress_bar, say
+
+
+@click.command("learn")
+@experiment_argument
+@click.option("--survey", type=click.Path(path_type=Path), required=True, metavar="FILE", help="The new survey.")
+@click.option("--strategy", metavar="NAME", help="The one that stands for the work that was done, if there are more.")
+@click.option("--done", type=float, default=1.0, show_default=True, help="Share of the crews' hours that were worked.")
+@click.option("--since", metavar="DATE", help="Of the map, if the site names no survey with dates.")
+@click.option("--date", "on", metavar="DATE", help="Of the new survey, if its records have none.")
+@click.option("--everywhere", is_flag=True, help="Visits that name neither unit nor plots went over the whole site.")
+@click.option("--only-new", is_flag=True, help="The survey notes only vine that nobody knew of, not all that was met.")
+@click.option("--lacked-patches", nargs=2, type=float, help="Fewest and most patches that the map may have lacked.")
+@click.option("--lacked-hosts", nargs=2, type=float, help="Fewest and most climbed hosts that it may have lacked.")
+@click.option("--model-error", type=float, default=0.2, show_default=True, help="How far off a world's numbers may be.")
+@click.option("--hours-per-hectare", type=float, help="Of visits that say an area looked at and no hours.")
+@click.option("--species", metavar="NAME", help="Whose records are wanted, if the survey has several.")
+@click.option("--sheet", metavar="NAME", help="Of a spreadsheet.")
+@feet_option
+@click.option("--replicates", type=click.IntRange(20), default=2000, show_default=True, help="Random worlds.")
+@seed_option
+@workers_option
+@units_option
+@click.option("--out", type=click.Path(path_type=Path), required=True, metavar="FOLDER", help="Where the files go.")
+def learn(
+    experiment: Path,
+    survey: Path,
+    strategy: str | None,
+    done: float,
+    since: str | None,
+    on: str | None,
+    everywhere: bool,
+    only_new: bool,
+    lacked_patches: tuple[float, float] | None,
+    lacked_hosts: tuple[float, float] | None,
+    model_error: float,
+    hours_per_hectare: float | None,
+    species: str | None,
+    sheet: str | None,
+    feet: bool,
+    replicates: int,
+    seed: int | None,
+    workers: int | None,
+    units: str | None,
+    out: Path,
+) -> None:
+    """Learn from a new survey of EXPERIMENT's site: ranges before and after, and a map of where vine stands."""
+    from spreadsim.guarded import renamed_when_whole
+    from spreadsim.learning.words import FIT_HEADER, RANGE_HEADER, fit_rows, learned_sentences, range_rows
+    from spreadsim.views.description import fill
+    from spreadsim.views.learned_map import learned_alt, learned_map
+    from spreadsim.views.style import save
+    from spreadsim.views.tables import table
+
+    inputs = spreadsim.read_experiment(experiment)
+    records = spreadsim.read_survey(survey, name=species, sheet=sheet, units="us" if feet else "metric")
+    system = units or inputs.units
+    with progress_bar() as progress:
+        learned = spreadsim.learn(
+            inputs,
+            records,
+            strategy=strategy,
+            done=done,
+            since=since,
+            on=on,
+            everywhere=everywhere,
+            only_new=only_new,
+            overlooked_patches=lacked_patches,
+            overlooked_hosts=lacked_hosts,
+            model_error=model_error,
+            hours_per_hectare=hours_per_hectare,
+            replicates=replicates,
+            seed=seed,
+            workers=workers,
+            progress=progress,
+        )
+    folder = make_folder(out)
+    notices = [learned.attrs["notice"]] if learned.attrs["notice"] else []
+    say("\n\n".join(fill(text) for text in (*notices, *learned_sentences(learned, inputs.site, system=system))))
+    for title, header, rows in (
+        ("Parameters that moved, 90 % ranges", RANGE_HEADER, range_rows(learned)),
+        ("Found and expected, 90 % ranges", FIT_HEADER, fit_rows(learned)),
+    ):
+        if rows:
+            say(f"\n{title}\n{table(header, rows)}")
+    written = []
+    frames = {
+        "ranges.csv": learned[["range_before", "range_after", "range_error"]],
+        "parameters.csv": learned[["moved", "learned"]],
+        "found.csv": learned[["observed", "chance_before", "chance_after"]],
+        "weights.csv": learned["weight"].to_dataset(),
+    }
+    for name, part in frames.items():
+        with renamed_when_whole(folder / name) as file:
+            file.write(part.to_dataframe().reset_index().to_csv(index=False, lineterminator="\n").encode())
+        written.append(name)
+    with renamed_when_whole(folder / "learned.nc") as file:
+        file.write(bytes(learned.to_netcdf(engine="h5netcdf")))
+    pictures = save(learned_map(learned, inputs.site, system=system), folder, "learned", learned_alt(learned))
+    written += ["learned.nc", *(path.name for path in pictures)]
+    say(fill(f"\nFiles in {folder}: {', '.join(written)}", "  "))

@@ -1,0 +1,179 @@
+"""What a new survey says about an experiment's parameters, and about where its vine stands today."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any, NamedTuple, TypeVar
+
+import numpy as np
+import xarray as xr
+
+from spreadsim.analysis.needs import require
+from spreadsim.inputs import Experiment, Survey
+from spreadsim.learning.finding import MODEL_ERROR
+from spreadsim.learning.fit import fit_of
+from spreadsim.learning.labelled import Learned, labelled
+from spreadsim.learning.measure import Area, Count, Missed
+from spreadsim.learning.ranges import ranges_of
+from spreadsim.learning.task import Said, task_of
+from spreadsim.learning.today import see, today
+from spreadsim.learning.weights import weigh
+from spreadsim.learning.worlds import World, Worlds
+from spreadsim.runs.simulate import check_workers
+
+REPLICATES = 2000
+Answer = TypeVar("Answer")
+
+
+class _Asked(NamedTuple):
+    """What one world says of the survey."""
+
+    log_likelihood: list[float]
+    below: list[float]
+    drawn: list[float]
+    drawn_log_likelihood: list[float]
+    missed: Missed
+
+
+def learn(
+    experiment: Experiment,
+    survey: Survey | str | Path,
+    *,
+    strategy: str | None = None,
+    done: float = 1.0,
+    since: date | str | None = None,
+    on: date | str | None = None,
+    everywhere: bool = False,
+    only_new: bool = False,
+    hours_per_hectare: float | None = None,
+    overlooked_patches: tuple[float, float] | None = None,
+    overlooked_hosts: tuple[float, float] | None = None,
+    model_error: float = MODEL_ERROR,
+    replicates: int | Iterable[int] = REPLICATES,
+    seed: int | None = None,
+    workers: int | None = None,
+    progress: Any = False,
+) -> xr.Dataset:
+    """Learn from a new survey: weigh the worlds of an experiment by how well they explain what was found.
+
+    Worlds run from the map (the experiment's site) through the work to the season of the survey. For each number that
+    the survey gives, the chance of every value in a world follows from what is there, from where and how long people
+    looked, and from the model's own chance of finding; a world's weight is the chance of what was really found.
+    It is worked out and not tried, so no tolerance is needed (Sisson, Fan and Beaumont 2018, Handbook of Approximate
+    Bayesian Computation); what stands in its place has a meaning: people outline mats with an error, and the model is
+    right about numbers to within `model_error`. Under these errors weights are exact (Wilkinson 2013, Stat. Appl.
+    Genet. Mol. Biol. 12:129).
+
+    Parameters
+    ----------
+    experiment
+        Its site is the map of the first survey, its parameters' ranges are what was thought before.
+    survey
+        The new one, or its file. Ground where nobody looked stays unknown.
+    strategy
+        Name of the strategy that stands for the work that was done; may be left out where there is only one.
+    done
+        Share of the crews' hours that were worked, 0 to 2.
+    since
+        Date of the map, where the site names no survey with dates.
+    on
+        Date of the new survey, where its records have none.
+    everywhere
+        Whether visits that name neither a unit nor plots went over the whole site.
+    only_new
+        Whether records are only of vine that nobody knew of; else of all that was met, known or not.
+    overlooked_patches, overlooked_hosts
+        Lowest and highest number of patches, and of climbed hosts, that the map may have lacked on the whole site, on
+        average; drawn on the log scale, and learned about. None: from 0.1 to as many as were mapped, assumed.
+    model_error
+        Standard error with which a world's numbers stand for those of the ground, as a share of them, 0 to 2. At 0
+        the model is taken to be right, and hardly any world is left where much was counted.
+    hours_per_hectare
+        How long people looked on visits that say an area alone.
+    replicates
+        Worlds, or their numbers; at least 20.
+    seed
+        None: the experiment's.
+    workers
+        Threads; None: one per core. Results do not depend on it.
+    progress
+        A function that is told how many worlds of how many are run; or False.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``weight`` (replicate); ``range_before``, ``range_after`` and the error that few worlds make,
+        ``range_error`` (parameter, level), with ``learned`` (parameter) where the move is more than chance;
+        ``observed``, ``predicted_before``, ``predicted_after``, ``chance_before``, ``chance_after`` (statistic);
+        ``mat_before``, ``mat_now``, ``unknown_mat``, ``looked`` (y, x); hosts likewise (host). Attributes:
+        ``effective_worlds``, ``pareto_k``, ``power`` (below 1 where the survey could not be taken in full),
+        ``fit`` and ``warnings``.
+
+    Raises
+    ------
+    InputError
+        All that is wrong: a survey of another site, before the map, absences without hours, hosts that are not there.
+    """
+    require("scipy")
+    require("arviz_stats")
+    said = Said(
+        strategy,
+        done,
+        since,
+        on,
+        everywhere,
+        only_new,
+        hours_per_hectare,
+        overlooked_patches,
+        overlooked_hosts,
+        model_error,
+    )
+    check_workers(workers)
+    task = task_of(experiment, survey, said, replicates, seed)
+    worlds = Worlds(task.experiment, task.strategy, task.between.seasons, task.numbers, task.done)
+    measure, key = task.measure, task.experiment.seed
+    statistics, numbers = task.findings.statistics, task.numbers
+
+    def ask(world: World) -> _Asked:
+        chances = measure.chances(world)
+        given = measure.statistics(world, chances, statistics)
+        observed = [statistic.observed for statistic in statistics]
+        return _ask(given, observed, measure.missed(world, chances), [key, world.number])
+
+    asked = list(_counted(worlds.each(ask, workers), progress, 0, len(numbers)))
+    shape = (len(numbers), len(statistics))
+    table = {name: np.array([getattr(one, name) for one in asked]).reshape(shape).T for name in _Asked._fields[:4]}
+    weights = weigh(table["log_likelihood"].sum(axis=0))
+    drawn = worlds.drawn() | measure.overlooked.drawn(numbers)
+    values = np.array([column for column, _ in drawn.values()]).reshape(len(drawn), len(numbers))
+    ranges = ranges_of(values, weights.values, weights.effective, key)
+    fit = fit_of(table["below"], table["drawn"], table["drawn_log_likelihood"], table["log_likelihood"], weights.values)
+    seen = _counted(worlds.each(lambda world: see(world, measure), workers), progress, len(numbers), len(numbers))
+    site = task.experiment.site
+    maps = today(seen, weights.values, task.findings, measure.overlooked, site.ny * site.nx, len(site.hosts))
+    missed = np.array([one.missed for one in asked])
+    return labelled(Learned(task, drawn, table["log_likelihood"], weights, ranges, fit, maps, missed))
+
+
+def _ask(given: Sequence[Count | Area], observed: Sequence[float], missed: Missed, key: Sequence[int]) -> _Asked:
+    """Hold what a world gives against what was found, and invent one survey of it; its luck is that of its number."""
+    luck = np.random.Generator(np.random.PCG64([*key, 0])).random(len(given)).tolist()
+    drawn = [one.draw(u) for one, u in zip(given, luck, strict=True)]
+    both = list(zip(given, observed, strict=True))
+    return _Asked(
+        [one.log_likelihood(value) for one, value in both],
+        [one.below(value) for one, value in both],
+        drawn,
+        [one.log_likelihood(value) for one, value in zip(given, drawn, strict=True)],
+        missed,
+    )
+
+
+def _counted(answers: Iterable[Answer], progress: Any, before: int, count: int) -> Iterator[Answer]:
+    """Tell how far it is: all worlds are run twice, for their weights and for the maps."""
+    for done, one in enumerate(answers, before + 1):
+        if progress:
+            progress(done, 2 * count)
+        yield one
