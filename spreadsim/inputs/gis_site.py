@@ -206,7 +206,7 @@ def _systems(gis: Gis) -> Iterator[tuple[str, CRS | None]]:
 def _middle(gis: Gis) -> tuple[float, float] | None:
     """Give longitude and latitude of the middle of the first file that says where it is."""
     for key, crs in _systems(gis):
-        if crs is None:
+        if crs is None or (key in gis.features and not len(gis.features[key])):
             continue
         west, south, east, north = _box_of(gis, key, own=True)
         x, y = mover(crs, DEGREES)([(west + east) / 2], [(south + north) / 2])
