@@ -1,5 +1,6 @@
 """Outcomes on disk and back."""
 
+import json
 import os
 
 import h5py
@@ -178,3 +179,19 @@ def test_a_zarr_store_opens_like_the_file(dataset, tmp_path):
     (tmp_path / "empty").mkdir()
     with pytest.raises(InputError, match="empty: found something that cannot be read"):
         store.open_outcomes(tmp_path / "empty")
+
+
+def test_a_store_whose_codec_unpickles_is_never_opened(tmp_path):
+    """A store of Zarr's format 2, with codecs that run what a stranger wrote, in each of the places for one."""
+    (tmp_path / "evil.zarr" / "a").mkdir(parents=True)
+    (tmp_path / "evil.zarr" / ".zgroup").write_text('{"zarr_format": 2}')
+    (tmp_path / "evil.zarr" / ".zattrs").write_text(json.dumps({store.MARK: store.MARK_VALUE}))
+    (tmp_path / "evil.zarr" / "a" / ".zattrs").write_text('{"_ARRAY_DIMENSIONS": ["strategy"]}')
+    told = {"zarr_format": 2, "shape": [1], "chunks": [1], "dtype": "<i4", "fill_value": 0, "order": "C"}
+    for codecs in (
+        {"compressor": {"id": "pickle"}, "filters": None},
+        {"compressor": None, "filters": [{"id": "pickle"}]},
+    ):
+        (tmp_path / "evil.zarr" / "a" / ".zarray").write_text(json.dumps({**told, **codecs}))
+        with pytest.raises(InputError, match="cannot be read"):
+            store.open_outcomes(tmp_path / "evil.zarr")
