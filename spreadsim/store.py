@@ -92,7 +92,8 @@ def open_outcomes(path: str | os.PathLike[str]) -> xr.Dataset:
     plain: dict[str, Any] = {"decode_times": False, "decode_timedelta": False}
     try:
         if path.is_dir():
-            disk = xr.open_dataset(path, engine="zarr", consolidated=False, **plain)
+            # never format 2: a store of it may name a codec that unpickles
+            disk = xr.open_dataset(path, engine="zarr", consolidated=False, zarr_format=3, **plain)
         else:
             disk = xr.open_dataset(open_store(path), **plain)
     except (OSError, ValueError, KeyError) as error:

@@ -1,5 +1,6 @@
 """Outcomes on disk and back."""
 
+import json
 import os
 
 import h5py
@@ -178,3 +179,16 @@ def test_a_zarr_store_opens_like_the_file(dataset, tmp_path):
     (tmp_path / "empty").mkdir()
     with pytest.raises(InputError, match="empty: found something that cannot be read"):
         store.open_outcomes(tmp_path / "empty")
+
+
+def test_a_store_of_the_format_that_can_name_a_codec_that_unpickles_is_not_opened(tmp_path):
+    """Zarr's format 2 is refused as a whole, whatever stands in it."""
+    (tmp_path / "old.zarr" / "a").mkdir(parents=True)
+    (tmp_path / "old.zarr" / ".zgroup").write_text('{"zarr_format": 2}')
+    (tmp_path / "old.zarr" / ".zattrs").write_text(json.dumps({store.MARK: store.MARK_VALUE}))
+    (tmp_path / "old.zarr" / "a" / ".zattrs").write_text('{"_ARRAY_DIMENSIONS": ["strategy"]}')
+    told = {"zarr_format": 2, "shape": [1], "chunks": [1], "dtype": "<i4", "fill_value": 0, "order": "C"}
+    (tmp_path / "old.zarr" / "a" / ".zarray").write_text(json.dumps({**told, "compressor": None, "filters": None}))
+    assert xr.open_dataset(tmp_path / "old.zarr", engine="zarr", consolidated=False)["a"].shape == (1,)
+    with pytest.raises(InputError, match="cannot be read"):
+        store.open_outcomes(tmp_path / "old.zarr")

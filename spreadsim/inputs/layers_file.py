@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
+_ZARR = MappingProxyType({"engine": "zarr", "consolidated": False, "zarr_format": 3})  # format 2 can unpickle
 _MOST_NUMBERS = 4 * MOST_CELLS  # in any one variable that is read
 
 
@@ -59,7 +61,7 @@ def read_layers(path: Path, check: Check) -> Layers | None:
         None if something is wrong.
     """
     before = len(check.problems)
-    dataset = _loaded(path, check, _is_ours, MOST_CELLS)
+    dataset = _loaded(path, check, _is_ours, MOST_CELLS, LAYERS)
     if dataset is None:
         return None
     arrays: dict[str, np.ndarray] = {}
@@ -70,8 +72,6 @@ def read_layers(path: Path, check: Check) -> Layers | None:
             check.add(name, Said(f"dimensions {dataset[name].dims}"), "dimensions (y, x)")
             continue
         arrays[name] = dataset[name].transpose("y", "x").to_numpy()
-    if not arrays and len(check.problems) == before:
-        check.add("", Said(f"variables {list(map(str, dataset.data_vars))}"), f"at least {one_of(LAYERS)}")
     steps = {axis: _axis(dataset, axis, check) for axis in ("x", "y")}
     if len(check.problems) > before:
         return None
@@ -99,8 +99,13 @@ def _is_ours(name: str, variable: Any) -> bool:
     return name in (*LAYERS, "x", "y") or variable.ndim == 0
 
 
-def _loaded(path: Path, check: Check, wanted: Callable[[str, Any], bool], most: int) -> xr.Dataset | None:
-    """Load the variables wanted, unless one claims more numbers than can be: a small file can claim a terabyte."""
+def _loaded(
+    path: Path, check: Check, wanted: Callable[[str, Any], bool], most: int, needed: Sequence[str] = ()
+) -> xr.Dataset | None:
+    """Load the variables wanted, unless one claims more numbers than can be: a small file can claim a terabyte.
+
+    Where some are needed, one of them has to be there.
+    """
     import xarray as xr  # here, since most experiments need no such file
 
     zarr = (path / "zarr.json").exists()
@@ -108,8 +113,11 @@ def _loaded(path: Path, check: Check, wanted: Callable[[str, Any], bool], most: 
         check.add("", Said("a folder" if path.is_dir() else "no such file"), "a NetCDF file that exists")
         return None
     try:
-        how: dict[str, Any] = {"engine": "zarr", "consolidated": False} if zarr else {"engine": "h5netcdf"}
+        how: Mapping[str, Any] = _ZARR if zarr else {"engine": "h5netcdf"}
         with xr.open_dataset(path, decode_times=False, **how) as dataset:
+            if needed and not any(name in dataset for name in needed):
+                check.add("", Said(f"variables {list(map(str, dataset.data_vars))}"), f"at least {one_of(needed)}")
+                return None
             kept = dataset.drop_vars([n for n, one in dataset.variables.items() if not wanted(str(n), one)])
             large = {str(name): one for name, one in kept.variables.items() if one.size > most}
             for name, one in large.items():
