@@ -11,6 +11,7 @@ from spreadsim.inputs import units
 
 _SMALL_AREA = 2000.0  # m2; below, hectares and acres would show little but zeros
 _MANY = ((2e7, 1e6, "million"), (2e4, 1e3, "thousand"))  # from how many on, in which steps
+_ONE = {"hosts": "host", "seeds": "seed", "patches": "patch"}
 _PLAIN = {"hosts": "hosts", "seeds": "seeds", "patches": "patches", "hours": "h a year"}
 
 
@@ -78,7 +79,8 @@ class Scale:
         """Put the unit behind a number or a range."""
         if self.unit == "%":
             return f"{number} %"
-        return f"{number} {self.unit}".strip()
+        unit = _ONE.get(self.unit, self.unit) if number == "1" else self.unit
+        return f"{number} {unit}".strip()
 
 
 def _decimals(value: float, digits: int) -> int:

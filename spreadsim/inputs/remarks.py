@@ -90,6 +90,10 @@ def _on_vine(site: Site) -> Iterator[str]:
             yield "vine: it is known nowhere (no mat, climbed host, seed source or mat across the boundary)"
         else:
             yield "vine: none is on the site, all of it has to come from outside"
+    if climbed and not mat:
+        yield "mat: none is mapped, though vine climbs: is the list of mats missing?"
+    if mat and len(site.hosts) > _SEVERAL and not (site.hosts.state == 0).any():
+        yield "hosts: every one has vine, so that it can climb no further: are the bare trees missing?"
     if mat and not len(site.hosts):
         yield "hosts: there is mat and nothing to climb, so it never fruits: is the list of trees missing?"
     ground = site.plantable > 0

@@ -75,14 +75,15 @@ def brief_cautions(experiment: Experiment) -> list[str]:
 
 def _ground(experiment: Experiment, system: str) -> str:
     site = experiment.site
-    area = Scale([site.area], "area", system)
+    ground = float(site.plantable.sum()) * site.cell_size**2  # the grid is a rectangle around it
+    area = Scale([ground], "area", system)
     cell, unit = units.display(site.cell_size, "length", system)
     infested = float(np.sum(site.mat * site.plantable)) * site.cell_size**2
     mat = Scale([infested], "area", system)
     climbed = int(np.sum(site.hosts.state >= 1))
     fruiting = int(np.sum(site.hosts.state == 2))
     lines = [
-        f"Site: {site.title or 'without a name'}, {area.with_unit(area.text(site.area))} in "
+        f"Site: {site.title or 'without a name'}, {area.with_unit(area.text(ground))} in "
         f"{site.nx} x {site.ny} cells of {cell:.3g} {unit}.",
         f"  Living cover of mat: {mat.with_unit(mat.text(infested))}.",
         f"  Hosts: {len(site.hosts.x):,}, of which {climbed:,} climbed, of these {fruiting:,} fruiting.",

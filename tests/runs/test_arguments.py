@@ -49,7 +49,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str]] = {
     "work without a crew": (
         {"strategy": Strategy("x", tasks=[Task("cut")])},
         'treatment: found "cut"',
-        "no crew may do any",
+        "since there are no crews",
     ),
     "an unknown treatment": (
         {"strategy": Strategy("x", tasks=[Task("burn")]), "crews": [Crew("a", 1)]},

@@ -106,7 +106,12 @@ def _why(facts: Facts) -> list[str]:
     elif reason in ("best", "best within the limits"):
         most = "most" if amounts.better_higher else "least"
         among = "of the options that keep the limits " if reason == "best within the limits" else ""
-        told.append(f"Because {among}it has the {most} {amounts.title}, on average over {facts.worlds:,} worlds.")
+        of = ""
+        if facts.decision.goals.weights:
+            by_name = {measure.name: measure.title for measure in MEASURES}
+            titles = [by_name.get(name, name.replace("_", " ")) for name in facts.decision.goals.weights]
+            of = f" (of {_and(titles)}, weighed by the goals given)"
+        told.append(f"Because {among}it has the {most} {amounts.title}{of}, on average over {facts.worlds:,} worlds.")
     if choice == NO_ACTION or NO_ACTION not in facts.names:
         return told + _levels(facts)
     return told + [_against_nothing(facts, name) for name in _TOLD if facts.names_of(name)]

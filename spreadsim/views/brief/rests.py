@@ -35,7 +35,7 @@ def stopped_words(facts: Facts) -> list[str]:
         lines.append(
             f"{measure.title[0].upper()}{measure.title[1:]} at the end of year {told.year} if {who} stop after year "
             f"{told.after}{on}: {spans[0]}; if all go on: {spans[1]}; with no action: {spans[2]}; in {percent(worse)} "
-            f"of {len(told.replicates):,} worlds something of it is left, that is, less than with no action."
+            f"of {len(told.replicates):,} worlds that is still less than with no action."
         )
     return lines
 
@@ -52,7 +52,9 @@ def would_change(facts: Facts) -> list[str]:
     told = [sentence for sentence in (knowing_sentence(facts.dataset, facts.decision),) if sentence]
     named = facts_to_measure(facts.dataset, facts.decision)
     if named:
-        told += [f"{text[0].upper()}{text[1:]}." for text in named]
+        if "value" in facts.decision.knowing and not facts.decision.knowing["above_noise"].any():
+            told.append("What follows bears on how much better it is, rather than on which is best.")
+        told += [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in named]
     elif not told and facts.chosen is not None:
         told.append("No drawn parameter stands out above chance: none is known to change the answer.")
     return told
@@ -78,6 +80,7 @@ def assumed(facts: Facts) -> list[str]:
     else:
         told.append("No fund is given, so money is no limit in the runs.")
     told.append(HOW_CORRECTED)
+    told.append("Numbers are rounded one by one: a difference may miss that of the rounded levels by one.")
     return told
 
 

@@ -37,18 +37,23 @@ _FOR: Mapping[str, str] = MappingProxyType(
 def question(facts: Facts) -> str:
     """Say what was asked."""
     site, decision = facts.experiment.site, facts.decision
-    area, ground = Scale([site.area], "area", facts.system), site.cell_size**2 * site.plantable
+    ground = site.cell_size**2 * site.plantable
+    whole = float(ground.sum())  # the grid is a rectangle around it
+    area = Scale([whole], "area", facts.system)
     mat_area = float(np.sum(site.mat * ground))
     mat = Scale([mat_area], "area", facts.system)
     climbed, fruiting = int((site.hosts.state >= 1).sum()), int((site.hosts.state == 2).sum())
     goals = decision.goals
-    aim = "the lowest weighted score" if goals.weights else f"the best on {_then(list(goals.order)) or 'what counts'}"
+    aim = f"is the best on {_then(list(goals.order)) or 'what counts'}"
+    if goals.weights:
+        parts = " + ".join(f"{weight:g} x {_then([name])}" for name, weight in goals.weights.items())
+        aim = f"has the lowest weighted score ({parts}; areas in m2, lower is better)"
     limits = f", within the limits ({'; '.join(limit.words() for limit in goals.limits)})" if goals.limits else ""
     options = len(facts.names)
     return (
-        f"{site.title or 'The site'} has {area.with_unit(area.text(site.area))} of ground, with "
+        f"{site.title or 'The site'} has {area.with_unit(area.text(whole))} of ground, with "
         f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts, "
-        f"{fruiting:,} of them fruiting. Which of {options} options is {aim} over {facts.years} years{limits}?"
+        f"{fruiting:,} of them fruiting. Which of {options} options {aim} over {facts.years} years{limits}?"
     )
 
 
