@@ -1,5 +1,6 @@
 """Questions about hours and ground: `ask hold`, `ask ground`, `ask leave`, `ask other-first`."""
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,7 @@ def hold(
             hours_to_hold(inputs, name or None, crews=crews, progress=progress, **how)
             for name in working(inputs, strategies)
         ]
+    answers.sort(key=lambda one: one.table.attrs["hours"] if one.table.attrs["holds"] else math.inf)  # least first
     tell(inputs, answers, out)
 
 

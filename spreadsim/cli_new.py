@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from spreadsim.cli_screen import say
+from spreadsim.errors import InputError, show
 
 
 @click.command()
@@ -42,6 +43,7 @@ def new(
 
     On a terminal it asks for the numbers that are not given as options; Enter takes the default.
     """
+    from spreadsim.inputs.units import ACRE
     from spreadsim.starting.files import refuse_full, write_new
     from spreadsim.starting.invent import invent
     from spreadsim.starting.numbers import read_numbers
@@ -51,6 +53,11 @@ def new(
     refuse_full(folder)
     outline = None if boundary is None else _outline(boundary)
     known: dict[str, Any] = dict(given)
+    if outline is not None and known.get("area") is not None:
+        raise InputError(
+            f"--area: found {show(known['area'])}, allowed none beside --boundary, whose outline has "
+            f"{outline.area / 1e4:,.3g} ha ({outline.area / ACRE:,.3g} acres)"
+        )
     if not yes and on_terminal():
         units = _ask_all(known, units, outline is not None)
     numbers = read_numbers(known, system=units or _system_of(known), area=None if outline is None else outline.area)

@@ -154,10 +154,11 @@ def _points(marks: list[Mark], source: Source) -> Features:
         usual = source.said["state"]
         if usual is not None and usual not in STATES:
             source.check.add("state", usual, one_of(STATES))
-        if unsaid and usual is None:
+        if unsaid:
             named = ", ".join(unsaid[:3]) + (" and others" if unsaid[3:] else "")
-            words = f"{len(unsaid):,} of {len(marks):,} points say no state, so they are bare ({named})"
-            source.check.remark("", words + '; state = "climbing" beside file would make them climbing')
+            words = f"{len(unsaid):,} of {len(marks):,} points say no state, so they are {usual or 'bare'} ({named})"
+            hint = '; state = "climbing" beside file would make them climbing' if usual is None else ": are all trees?"
+            source.check.remark("", words + hint)
         for own, state in zip(fields, states, strict=True):
             own["state"] = state or usual or "bare"
     return _features(source.path, marks, shapely.points([mark.rings[0][0] for mark in marks]), fields)

@@ -39,7 +39,7 @@ def experiment_text(numbers: Numbers, title: str, seed: int) -> str:
         "# One file says what is compared: the ground, the vine, the people and what they might do.",
         f"# Written by spreadsim new (--seed {seed}); change it as you like. README.md says what was assumed.",
         f"title = {quoted(_title(title))}",
-        f"notice = {quoted(notice_of(numbers))}",
+        f"notice = {quoted(notice_of(numbers))}  # shown with results: say here what is mapped by now",
         f"years = {YEARS}",
         f"replicates = {WORLDS}  # random worlds; more of them make differences surer, and take longer",
         f"seed = {seed}",
@@ -70,7 +70,7 @@ def site_text(numbers: Numbers, made: Invented, title: str, seed: int) -> str:
     lines = [
         f"# The ground, invented from a few numbers (--seed {seed}). Replace the files by your own as you map them.",
         f"title = {quoted(_title(title))}",
-        f"notice = {quoted(notice_of(numbers))}",
+        f"notice = {quoted(notice_of(numbers))}  # the same, on maps",
         f'units = "{numbers.system}"  # of this file and its CSV files',
         'layers = "ground.nc"  # canopy, plantable, mat, access, sensitive and unit on a grid, in metres',
         f"unit_names = [{names}]",

@@ -87,6 +87,7 @@ def test_points_become_hosts(folder: Path) -> None:
     assert hosts.x[1] - hosts.x[0] == pytest.approx(10 * 0.9996, abs=0.01)  # UTM is 0.4 per mille short there
     climbing = read(folder, 'boundary = "a.gpx"\nhosts = { file = "a.gpx", state = "climbing" }\n')
     assert climbing.hosts.state.tolist() == [1, 2, 1]
+    assert any('so they are climbing (point 3 "017"): are all trees?' in remark for remark in climbing.remarks)
     said = read(folder, 'boundary = "a.gpx"\nhosts = "a.gpx"\n').remarks
     assert any('1 of 3 points say no state, so they are bare (point 3 "017")' in remark for remark in said)
     assert any('no hosts by their words: point 4 "mat 70%, radius 3 m"' in remark for remark in said)

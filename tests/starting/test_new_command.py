@@ -82,6 +82,16 @@ def test_a_file_that_is_no_boundary_is_refused(tmp_path, capsys):
     assert "no polygon and no track" in capsys.readouterr().err
 
 
+def test_an_area_beside_a_boundary_is_refused(tmp_path, capsys):
+    pytest.importorskip("pyproj")
+    path = tmp_path / "edge.geojson"
+    ring = [[-122.7, 45.5], [-122.698, 45.5], [-122.698, 45.501], [-122.7, 45.5]]
+    path.write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}))
+    assert cli.main(["new", str(tmp_path / "x"), "--boundary", str(path), "--area", "40 ac", "--yes"]) == 2
+    assert 'found "40 ac", allowed none beside --boundary, whose outline has' in capsys.readouterr().err
+    assert not (tmp_path / "x").exists()
+
+
 def test_a_boundary_is_no_mat_of_the_same_walk(tmp_path, capsys):
     pytest.importorskip("pyproj")
     point = '<wpt lat="48" lon="-123"><name>fruiting</name></wpt>'

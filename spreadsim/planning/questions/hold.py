@@ -174,7 +174,7 @@ def _sentence(table: xr.Dataset, where: Crossing, crews: Sequence[str]) -> str:
     if high == high:
         span = f"{number(low)} to {number(high)}" if low < high else "to a tenth"
     else:
-        span = f"{number(low)} or more, since {facts['worlds']:,} worlds give no upper end within reach"
+        span = f"{number(low)} or more: {facts['worlds']:,} worlds are too few for an upper end"
     place = int(np.flatnonzero(np.isclose(table["hours"], facts["hours"]))[0])
     text = f'To hold the line, "{strategy}" needs about {number(facts["hours"])} h a year{whose} ({span}; interval at '
     text += f"{percent(facts['confidence'])}): with so many {line} in {percent(float(table['share'][place]))} of "
@@ -191,7 +191,7 @@ def _sentence(table: xr.Dataset, where: Crossing, crews: Sequence[str]) -> str:
 def _unworked(table: xr.Dataset, place: int) -> str:
     """Say so where most of the hours are not worked, so that not they are the limit."""
     row = table.isel(factor=place)
-    if table.attrs["everybody"] and float(row["worked"]) < 0.5 * float(row["hours"]):
+    if table.attrs["everybody"] and float(row["worked"]) < 0.9 * float(row["hours"]):
         text = (
             f" Of these hours {number(float(row['worked']))} a year are worked on average: turnout, seasons, weather, "
         )

@@ -178,7 +178,9 @@ def _sentence(table: xr.Dataset, pairs: Mapping[str, Paired], apart: Paired, jud
     names = [str(name) for name in table["unit"].values]
     least, next_one = names[-1], names[-2]
     confidence = facts["confidence"]
-    text = f'Leave "{least}" for now. Left for {facts["wait"]} years, with the others worked by "{facts["strategy"]}", '
+    sure = "" if apart.told else f', or "{next_one}": these worlds cannot tell which'
+    text = f'Leave "{least}" for now{sure}. '
+    text += f'Left for {facts["wait"]} years, with the others worked by "{facts["strategy"]}", '
     text += f"there is, of {facts['score']}, {judged.more(pairs[least], confidence)}. "
     than = f' than if "{next_one}" is left instead'
     text += f"That is {judged.more(apart, confidence, than)}."
@@ -213,4 +215,8 @@ def _printed(
     note = f"{verb.capitalize()}/h: {table.attrs['score']} {verb} for an hour worked, the unit worked alone, in "
     note += f"{hourly.scale.unit or 'points'}; h a year: worked then. Left {wait} y: what leaving the unit so long "
     note += f"changes, in {judged.scale.unit or 'points'}."
-    return head, rows, (note,)
+    own = (
+        "Units are ranked by what leaving each costs. The strategy itself, its work list and the brief go in the order "
+    )
+    own += "of its tasks; to follow this one instead, give tasks `units` and `years`."
+    return head, rows, (note, own)

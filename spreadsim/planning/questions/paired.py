@@ -70,6 +70,11 @@ def more_words(difference: Paired, scale: Scale, confidence: float, than: str = 
     share = f"{word} in {percent(wins / difference.worlds)} of worlds"
     if difference.told:
         return f"{amount}{than} ({scale.span(*ends)}), {surety(wins, difference.better + difference.worse)}: {share}"
+    if difference.low > 0 or difference.high < 0:
+        only = percent(wins / difference.worlds)
+        return (
+            f"{amount} on average{than} ({scale.span(*ends)}), but {word} in {only} of worlds only: few make the mean"
+        )
     text = f"{amount} on average{than} ({scale.span(*ends)}), which at {percent(confidence)} can't be told from none"
     return f"{text}: {share}"
 
