@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import io
+import re
 import zipfile
 from datetime import date, datetime
 from pathlib import Path
@@ -53,14 +54,14 @@ def problems(folder: Path, toml: str = 'hosts = "a.xlsx"') -> str:
 
 
 def repacked(path: Path, part: str, old: str, new: str) -> None:
-    """Change the text of a part of a spreadsheet."""
+    """Change the first text of a part of a spreadsheet that matches `old`."""
     held = io.BytesIO()
     with zipfile.ZipFile(path) as packed, zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as into:
         for one in packed.namelist():
             data = packed.read(one)
             if one == part:
-                assert old.encode() in data
-                data = data.replace(old.encode(), new.encode())
+                data, times = re.subn(old.encode(), new.encode(), data, count=1)
+                assert times
             into.writestr(one, data)
     path.write_bytes(held.getvalue())
 
@@ -88,7 +89,8 @@ def test_rows_that_are_only_formatted_or_far_below_count_for_nothing(tmp_path: P
 def test_formulas_are_never_worked_out(tmp_path: Path) -> None:
     book(tmp_path / "a.xlsx", hosts=[["x", "y"], ["=1+1", 6], [5, 6]])
     assert 'a.xlsx: sheet "hosts": found formulas that were never worked out: A2' in problems(tmp_path)
-    repacked(tmp_path / "a.xlsx", "xl/worksheets/sheet1.xml", "<f>1+1</f><v></v>", "<f>1+1</f><v>2</v>")
+    empty = r"<f>1\+1</f><v ?(/>|></v>)"  # with lxml openpyxl writes the second, without it the first
+    repacked(tmp_path / "a.xlsx", "xl/worksheets/sheet1.xml", empty, "<f>1+1</f><v>2</v>")
     assert hosts(tmp_path).hosts.x.tolist() == [2, 5]  # the value that was kept of it
 
 
