@@ -157,7 +157,8 @@ def draw_panel(
         style |= {"marker": line.marker or "o", "ms": 0.85 * size}
         axes.plot([beside], middle[-1:], mfc=face, clip_on=False, **style)
     unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
-    axes.set_title(f"{panel.title}, {unit}" if unit else panel.title)
+    between = "\n" if small else " "  # a chart of a few centimetres has no room for both in a line
+    axes.set_title(f"{panel.title},{between}{unit}" if unit else panel.title)
     axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))
     top = 100.0 if panel.kind == "share" else float(np.nanmax(bands.to_numpy(), initial=0.0)) * scale.factor
     axes.set_ylim(0, 1.05 * top if top > 0 else 1)

@@ -105,7 +105,7 @@ def test_the_answer_follows_the_outcomes(facts: Facts) -> None:
     other = told(made(seeds=seeds(9000, 100, 6000, 4000), area=seeds(3.4, 0.2, 1.2, 0.7)))
     assert other.first == f'Start with "{STEMS}".'
     assert other.why != first.why and other.sure != first.sure
-    assert other.begin[0].startswith("cut: ") and other.begin[0].endswith("200 h (200 to 200) in year 1")
+    assert other.begin[0].startswith("cut: ") and other.begin[0].endswith("200 h on average (200 to 200) in year 1")
 
 
 def test_what_the_sentences_say_is_what_the_worlds_hold(usual: xr.Dataset, facts: Facts) -> None:

@@ -90,7 +90,9 @@ def _begin(facts: Facts) -> list[str]:
             title = facts.experiment.treatment(task.treatment).title
             how = "" if task.label.lower() == title.lower() else f": {title[0].lower()}{title[1:]}"
             low, high = np.quantile(row, [0.05, 0.95])
-            told.append(f"{shorten(task.label)}{how}; {row.mean():.0f} h ({low:.0f} to {high:.0f}) in year 1")
+            told.append(
+                f"{shorten(task.label)}{how}; {row.mean():.0f} h on average ({low:.0f} to {high:.0f}) in year 1"
+            )
     return told
 
 

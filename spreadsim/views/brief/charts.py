@@ -73,7 +73,7 @@ def few_outcomes(facts: Facts) -> Figure:
     panels = [panel for panel in PANELS if panel.outcome in FEW_OUTCOMES and panel.outcome in known]
     lines = lines_of(strategy_names(facts.dataset))
     with mpl.rc_context(_PRINT):
-        figure = Figure(figsize=(7.3, 1.55), layout="constrained")
+        figure = Figure(figsize=(7.3, 1.7), layout="constrained")
         for axes, panel in zip(figure.subplots(1, len(panels), squeeze=False)[0], panels, strict=True):
             draw_panel(axes, facts.dataset, panel, lines, facts.system, 0.9, small=True)
             axes.set_xlabel("year", labelpad=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping
 from types import MappingProxyType
@@ -67,8 +68,18 @@ def compared(facts: Facts) -> list[tuple[str, str]]:
             text = "nobody does anything; the measure for all others"
         else:
             text = strategy.why or "; then ".join(dict.fromkeys(task.label for task in strategy.tasks))
-        told.append((shorten(strategy.name), textwrap.shorten(text, 80, placeholder="...")))
+        told.append((shorten(strategy.name), _whole_sentences(text, 80)))
     return told
+
+
+def _whole_sentences(text: str, most: int) -> str:
+    """Give the first sentences that fit; of a first one that doesn't, its beginning."""
+    kept = ""
+    for sentence in re.split(r"(?<=[.;!?])\s+", " ".join(text.split())):
+        if len(kept) + len(sentence) + 1 > most:
+            break
+        kept = f"{kept} {sentence}".strip()
+    return kept or textwrap.shorten(text, most, placeholder="...")
 
 
 def in_full(facts: Facts, strategy: Strategy) -> tuple[str, list[str]]:
