@@ -47,19 +47,15 @@ def folder() -> Path:
     raise OSError(f"no folder for compiled kernels can be written; tried {', '.join(map(str, parents))}")
 
 
-def _settings() -> Any:
-    return numba.config
-
-
 class BySource(UserProvidedCacheLocator):
     """Keeps compiled functions by the sources of their module, through numba's setting for cache locators."""
 
     def get_cache_path(self) -> str:
         """Folder of the module's functions."""
-        path, settings = Path(self._py_file).resolve(), _settings()
-        if HERE in path.parents:
-            return str(Path(settings.CACHE_DIR, path.relative_to(HERE)).with_suffix(""))
-        return str(self._cache_path)
+        path, usual = Path(self._py_file).resolve(), Path(self._cache_path)
+        if HERE in path.parents:  # asked again as a kernel is compiled, when numba's settings are back as they were
+            usual = (usual.parent / path.relative_to(HERE)).with_suffix("")
+        return str(usual)
 
     def get_source_stamp(self) -> str:
         """Hash of the module's text; numba's own takes the time of writing, which differs between installations."""
@@ -69,7 +65,7 @@ class BySource(UserProvidedCacheLocator):
 @contextmanager
 def compiled_into_cache() -> Iterator[None]:
     """Let numba keep what is imported meanwhile in our folder, and leave its settings as they were."""
-    settings = _settings()
+    settings: Any = numba.config
     before = settings.CACHE_DIR, settings.CACHE_LOCATOR_CLASSES
     settings.CACHE_DIR, settings.CACHE_LOCATOR_CLASSES = str(folder()), f"{__name__}.{BySource.__name__}"
     try:

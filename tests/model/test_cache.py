@@ -18,12 +18,14 @@ def copies(tmp_path, monkeypatch):
     for copy in COPIES:
         shutil.copytree(cache.HERE, tmp_path / copy / "model", ignore=shutil.ignore_patterns("__pycache__"))
     os.utime(tmp_path / "there" / "model" / "draws.py", (1, 1))
-    monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "kept"))
 
     def locate(copy, file="draws.py"):
         home = (tmp_path / copy / "model").resolve()
         monkeypatch.setattr(cache, "HERE", home)
+        monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "kept"))
         found = cache.BySource.from_function(draws.philox4x32.py_func, str(home / file))
+        monkeypatch.setattr(numba.config, "CACHE_DIR", "")  # as it is when a kernel is compiled
+        assert tmp_path / "kept" in Path(found.get_cache_path()).parents
         return Path(found.get_cache_path()), found.get_source_stamp()
 
     return locate
@@ -41,7 +43,8 @@ def test_other_sources_are_kept_apart(copies, tmp_path):
     assert len(folders) == 3
 
 
-def test_what_is_no_kernel_keeps_its_own_place(copies, tmp_path):
+def test_what_is_no_kernel_keeps_its_own_place(tmp_path, monkeypatch):
+    monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "kept"))
     places = set()
     for copy in COPIES:
         file = tmp_path / copy / "drivers.py"
