@@ -48,6 +48,7 @@ def test_what_is_no_kernel_keeps_its_own_place(tmp_path, monkeypatch):
     places = set()
     for copy in COPIES:
         file = tmp_path / copy / "drivers.py"
+        file.parent.mkdir()
         file.write_text("x = 1\n")
         places.add(cache.BySource.from_function(draws.philox4x32.py_func, str(file)).get_cache_path())
     assert len(places) == 2
