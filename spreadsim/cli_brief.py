@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import units_option, workers_option
+from spreadsim.cli_options import outcomes_of, units_option, workers_option
 from spreadsim.cli_screen import say
 
 if TYPE_CHECKING:
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from spreadsim.inputs.experiment import Experiment
     from spreadsim.planning.briefing import Beginning, Stopped
 
-OUTCOMES_FILE = "outcomes.nc"
 _BEGINNING, _STOPPED = 20, 40  # worlds that are run again; what they tell is in the brief with their number
 
 
@@ -27,8 +26,8 @@ _BEGINNING, _STOPPED = 20, 40  # worlds that are run again; what they tell is in
     "--goals",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A TOML file with a table [goals], such as the experiment. If not given: the least seed leaving the site, "
-    "then the least infested ground.",
+    help="A TOML file with a table [goals], such as a changed experiment. If not given: the goals that the experiment "
+    "had when it was run; without any: the least seed leaving the site, then the least infested ground.",
 )
 @click.option(
     "--under", type=click.IntRange(1), help="Fruiting hosts to stay under; a quarter of today's if not given."
@@ -64,7 +63,7 @@ def brief(
     from spreadsim.views.brief import brief_page
 
     wanted = None if goals is None else read_goals(goals)
-    file = results / OUTCOMES_FILE if results.is_dir() and not (results / "zarr.json").exists() else results
+    file = outcomes_of(results)
     page = out or (results if results.is_dir() else results.parent) / "brief.html"
     with spreadsim.open_outcomes(file) as dataset, ThreadPoolExecutor(1) as pool:
         experiment = spreadsim.experiment_of(dataset)

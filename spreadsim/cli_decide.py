@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import units_option
+from spreadsim.cli_options import outcomes_of, units_option
 from spreadsim.cli_screen import say, say_files
 
 if TYPE_CHECKING:
@@ -73,12 +73,11 @@ def decide(
     if survey_hours:
         looking = Looking(tuple(sorted(set(survey_hours))), readings_an_hour, reading_error, hour_worth)
     wanted = None if goals is None else read_goals(goals)
-    # a folder of results holds outcomes.nc; a Zarr store is a folder itself
-    path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
+    path = outcomes_of(results)
     with spreadsim.open_outcomes(path) as dataset:
         own = goals_in(dataset) if wanted is None else None
         system = units or _own_units(dataset)
-        decision = spreadsim.decide(dataset, wanted or own, confidence=confidence, looking=looking)
+        decision = spreadsim.decide(dataset, wanted, confidence=confidence, looking=looking)
         text = decision_text(dataset, decision, system=system, looking=looking)
         if own is not None:
             text += "\n\n" + fill(

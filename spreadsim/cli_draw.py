@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import units_option
+from spreadsim.cli_options import outcomes_of, units_option
 from spreadsim.cli_screen import make_folder, progress_bar, say_files
 from spreadsim.errors import InputError
 
@@ -58,8 +58,7 @@ def draw(
     """Draw figures of RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr."""
     from spreadsim.analysis.outcomes import check_strategy, strategy_names
 
-    # a folder of results holds outcomes.nc; a Zarr store is a folder itself
-    path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
+    path = outcomes_of(results)
     file = out if out is not None and out.suffix and not out.is_dir() else None
     _check(whats, file, years)
     with spreadsim.open_outcomes(path) as dataset:

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 import spreadsim
+from spreadsim.cli_options import outcomes_of
 from spreadsim.cli_screen import make_folder, say
 
 _KINDS = ("tables", "maps", "ground", "zarr")
@@ -49,8 +50,7 @@ def export(
     from spreadsim.exports import TABLES, export_ground, export_map, export_table, export_zarr, map_names
     from spreadsim.views.description import fill
 
-    # a folder of results holds outcomes.nc; a Zarr store is a folder itself
-    path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
+    path = outcomes_of(results)
     kinds = kinds or _USUAL
     files: list[Path] = []
     with spreadsim.open_outcomes(path) as dataset:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import units_option
+from spreadsim.cli_options import OUTCOMES_FILE, units_option
 from spreadsim.cli_screen import progress_bar, say
 from spreadsim.errors import InputError
 
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from spreadsim.inputs.experiment import Experiment
     from spreadsim.views.class_page import Reel
 
-OUTCOMES_FILE = "outcomes.nc"
 _CELLS_AT_ONCE = 400_000  # a film takes two bytes for each cell and season
 
 

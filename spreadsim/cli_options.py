@@ -4,6 +4,14 @@ from pathlib import Path
 
 import click
 
+OUTCOMES_FILE = "outcomes.nc"
+
+
+def outcomes_of(results: Path) -> Path:
+    """Give what RESULTS names: a folder of results holds outcomes.nc; a Zarr store is a folder itself."""
+    return results / OUTCOMES_FILE if results.is_dir() and not (results / "zarr.json").exists() else results
+
+
 experiment_argument = click.argument("experiment", type=click.Path(path_type=Path))
 units_option = click.option(
     "--units",

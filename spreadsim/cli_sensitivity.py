@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import seed_option, workers_option
+from spreadsim.cli_options import outcomes_of, seed_option, workers_option
 from spreadsim.cli_screen import make_folder, progress_bar, say
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def sensitivity(
     from spreadsim.analysis.sensitivity_words import designed_lines, given_lines
     from spreadsim.planning.designed import designed_sensitivity
 
-    path = results / "outcomes.nc" if results.is_dir() and not (results / "zarr.json").exists() else results
+    path = outcomes_of(results)
     folder = make_folder(path.parent)
     with spreadsim.open_outcomes(path) as dataset:
         if design:

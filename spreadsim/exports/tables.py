@@ -14,6 +14,7 @@ from spreadsim.analysis.intervals import mean_interval
 from spreadsim.analysis.outcomes import base_seed, by_year, check_confidence, outcome_names, strategy_names
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.guarded import renamed_when_whole
+from spreadsim.inputs.formulas import marked
 
 Row = tuple[object, ...]
 _AT_ONCE = 1_000_000  # characters
@@ -74,9 +75,7 @@ def write_rows(path: str | os.PathLike[str], rows: Iterable[Row]) -> Path:
 def _cell(value: object) -> object:
     if isinstance(value, float | np.floating):
         return "" if np.isnan(value) else repr(float(value))
-    if isinstance(value, str) and value.lstrip()[:1] in ("=", "+", "-", "@"):
-        return "'" + value  # a spreadsheet would take it for a formula
-    return value
+    return marked(value) if isinstance(value, str) else value
 
 
 def _units(dataset: xr.Dataset, outcome: str) -> str:

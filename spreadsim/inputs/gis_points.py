@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import Any
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from spreadsim.inputs.csv_files import Columns, Table, middles
 from spreadsim.inputs.gis_site import Gis
 from spreadsim.inputs.gis_source import Source
 from spreadsim.inputs.ground_grid import Grid
+from spreadsim.inputs.raw_tables import field_text
 from spreadsim.inputs.vector_file import Features
 
 _AREA = "area"  # of a mat, in the unit of length squared, for those who paced out no radius
@@ -59,7 +59,7 @@ def table_of(gis: Gis, key: str, grid: Grid, unit: float) -> Table | None:
     for name, (kind, empty) in _COLUMNS[key].items():
         column = fields.get(name)
         if column is not None:
-            texts = [_text(value) for value in column]
+            texts = [field_text(value) for value in column]
             columns[name] = column_of(source.check, name, kind, empty, features.places, texts, style)
             if kind == COVER:
                 columns[f"{name}_noted"], columns[name] = columns[name], middles(columns[name], source.check)
@@ -156,14 +156,3 @@ def _looks_like(gis: Gis, key: str, grid: Grid) -> str:
 
 def _ends(xy: np.ndarray) -> list[float]:
     return [*xy.min(axis=0).tolist(), *xy.max(axis=0).tolist()]
-
-
-def _text(value: Any) -> str:
-    """Give a value as it would stand in a CSV file."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
-    return str(value).strip()

@@ -57,6 +57,17 @@ class RawTable:
             check.problems.say(check.thing, "", f"and {len(self.ragged) - _MOST_NAMED:,} more rows like that")
 
 
+def field_text(value: object) -> str:
+    """Give a value of another format as it would stand in a CSV file."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value).strip()
+
+
 def raw_csv(path: Path, check: Check) -> RawTable | None:
     """Read a CSV file as texts.
 

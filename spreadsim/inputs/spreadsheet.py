@@ -11,7 +11,7 @@ from typing import Any
 
 from spreadsim.errors import InputError, Said
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.raw_tables import RawTable, raw_of_rows
+from spreadsim.inputs.raw_tables import RawTable, field_text, raw_of_rows
 from spreadsim.inputs.sheet_facts import Facts, facts_of, unpacked_safely
 from spreadsim.inputs.toml import read_bytes
 
@@ -143,13 +143,7 @@ def _some(names: tuple[str, ...]) -> str:
 
 
 def _text(value: object) -> str:
-    """Give a cell's value as it would stand in a CSV file."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
+    """Give a cell's value, dates and times among them, as it would stand in a CSV file."""
     if isinstance(value, datetime):
         whole_day = value.time() == time()
         return value.date().isoformat() if whole_day else value.isoformat(timespec="minutes")
@@ -157,4 +151,4 @@ def _text(value: object) -> str:
         return value.isoformat()
     if isinstance(value, timedelta):
         return f"{value.total_seconds() / 3600:.6g} hours"
-    return str(value).strip()
+    return field_text(value)

@@ -12,14 +12,13 @@ from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
-from matplotlib.patheffects import withStroke
 
 from spreadsim.analysis.answer import NEVER, Answer, entry_words
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.site import Site
 from spreadsim.views.description import WIDTH, fill
 from spreadsim.views.scale_bar import draw_scale_bar
-from spreadsim.views.site_map import key_of, lay_site
+from spreadsim.views.site_map import key_of, lay_site, name_units
 from spreadsim.views.style import RC, put_title
 from spreadsim.views.tables import table
 
@@ -85,7 +84,7 @@ def entry_map(entries: xr.Dataset, site: Site, *, system: str = "metric", notice
         axes = figure.add_subplot()
         lay_site(axes, site, False)
         _paint(axes, site, dict(zip(names, (colours[year] for year in years), strict=True)))
-        _name(axes, site, dict(zip(names, years, strict=True)))
+        name_units(axes, site, {name: entry_words(year) for name, year in zip(names, years, strict=True)})
         axes.set(xticks=[], yticks=[], xlim=(0, site.width), ylim=(0, site.height))
         axes.set_aspect("equal", anchor="NW")
         for spine in axes.spines.values():
@@ -140,24 +139,3 @@ def _paint(axes: Axes, site: Site, colours: dict[str, str]) -> None:
             here = (site.unit == number) & (site.plantable > 0) & (site.mat == 0)
             image[here] = mpl.colors.to_rgba(colours[name])
     axes.imshow(image, extent=(0.0, site.width, 0.0, site.height), origin="upper", interpolation="nearest", zorder=0.5)
-
-
-def _name(axes: Axes, site: Site, years: dict[str, int]) -> None:
-    """Write each unit's name and year where most of it is around."""
-    for number, name in enumerate(site.unit_names, start=1):
-        cells = np.argwhere(site.unit == number)
-        if name not in years or not len(cells):
-            continue
-        middle = cells[np.argmin(((cells - cells.mean(axis=0)) ** 2).sum(axis=1))]
-        text = axes.text(
-            (middle[1] + 0.5) * site.cell_size,
-            (site.ny - middle[0] - 0.5) * site.cell_size,
-            "\n".join([*textwrap.wrap(name, 16)[:3], entry_words(years[name])]),
-            ha="center",
-            va="center",
-            fontsize=13,
-            fontweight="bold",
-            zorder=8,
-            parse_math=False,
-        )
-        text.set_path_effects([withStroke(linewidth=3.5, foreground="#ffffff")])

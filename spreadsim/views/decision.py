@@ -2,7 +2,6 @@
 
 import csv
 import io
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -22,6 +21,7 @@ from spreadsim.analysis.pairs import contrasts
 from spreadsim.analysis.sentences import LIMITS
 from spreadsim.analysis.surveys import Looking
 from spreadsim.analysis.wording import percent
+from spreadsim.guarded import renamed_when_whole
 from spreadsim.views.description import fill
 from spreadsim.views.tables import table
 
@@ -221,7 +221,6 @@ def _csv(heads: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
 
 
 def _written(path: Path, content: str) -> Path:
-    part = path.with_name(path.name + ".part")
-    part.write_text(content, encoding="utf-8", newline="")
-    os.replace(part, path)
+    with renamed_when_whole(path) as file:
+        file.write(content.encode())
     return path

@@ -13,10 +13,11 @@ from matplotlib.figure import Figure
 
 from spreadsim.analysis.outcomes import check_strategy, strategy_names
 from spreadsim.analysis.summary import NO_ACTION
-from spreadsim.errors import InputError
+from spreadsim.errors import InputError, one_of, show
 from spreadsim.inputs.embed import unembed
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.site import Site
+from spreadsim.inputs.units import SYSTEMS
 from spreadsim.views import differences as differences_chart
 from spreadsim.views import hours_chart, map_series, maps, site_map, style
 from spreadsim.views.description import notices
@@ -401,6 +402,6 @@ def _given(outcomes: xr.Dataset, strategies: tuple[str, ...], system: str | None
 
 
 def _system(system: str | None) -> str | None:
-    if system not in (None, "metric", "us"):
-        raise InputError(f'system: found "{system}", allowed "metric" or "us"')
+    if system is not None and system not in SYSTEMS:
+        raise InputError(f"system: found {show(system)}, allowed {one_of(SYSTEMS)}")
     return system

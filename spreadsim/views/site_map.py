@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import matplotlib as mpl
@@ -82,7 +83,7 @@ def site_map(site: Site, *, system: str = "metric", title: str = "", notice: str
         tall = figure.get_figheight()
         axes = figure.add_axes((0.02, 0.8 / tall, (width - 0.2) / _WIDTH, (tall - top - 0.9) / tall))
         lay_site(axes, site, bare)
-        _name_units(axes, site)
+        name_units(axes, site, dict.fromkeys(site.unit_names, ""))
         _frame(axes, site)
         draw_scale_bar(axes, site.width, system)
         handles = key_of(site, bare)
@@ -197,17 +198,24 @@ def _near_sources(site: Site) -> np.ndarray:
     return near
 
 
-def _name_units(axes: Axes, site: Site) -> None:
-    """Write the name of each unit where most of it is around."""
+def middle_of(site: Site, cells: np.ndarray) -> tuple[float, float] | None:
+    """Give a point on the cells of a mask, (y, x), where most of them are around, in m; None if there are none."""
+    places = np.argwhere(cells)
+    if not len(places):
+        return None
+    row, column = places[np.argmin(((places - places.mean(axis=0)) ** 2).sum(axis=1))]
+    return float((column + 0.5) * site.cell_size), float((site.ny - row - 0.5) * site.cell_size)
+
+
+def name_units(axes: Axes, site: Site, words: Mapping[str, str]) -> None:
+    """Write the names of units where most of each is around, and below each its words, if there are any."""
     for number, name in enumerate(site.unit_names, start=1):
-        cells = np.argwhere(site.unit == number)
-        if not len(cells):
+        middle = middle_of(site, site.unit == number)
+        if name not in words or middle is None:
             continue
-        middle = cells[np.argmin(((cells - cells.mean(axis=0)) ** 2).sum(axis=1))]
         text = axes.text(
-            (middle[1] + 0.5) * site.cell_size,
-            (site.ny - middle[0] - 0.5) * site.cell_size,
-            "\n".join(textwrap.wrap(name, 16)[:3]),
+            *middle,
+            "\n".join([*textwrap.wrap(name, 16)[:3], *filter(None, [words[name]])]),
             ha="center",
             va="center",
             fontsize=13,

@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from spreadsim.errors import InputError, Problems, Said, one_of
+from spreadsim.inputs.formulas import unmarked
 from spreadsim.inputs.toml import read_text
 from spreadsim.planning.worklist.listed import WorkList
 from spreadsim.planning.worklist.sessions import Session
@@ -137,8 +138,7 @@ def read_tally(path: str | Path) -> Tally:
 
 def _plain(text: str | None) -> str:
     """A field without blanks around it, and without the mark that keeps a spreadsheet from taking it for a formula."""
-    text = (text or "").strip()
-    return text[1:] if text[:1] == "'" and text[1:2] in tuple("=+-@") else text
+    return unmarked((text or "").strip()).strip()
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from matplotlib.patches import Patch
 from spreadsim.analysis.wording import percent
 from spreadsim.inputs.site import Site
 from spreadsim.views.scale_bar import draw_scale_bar
-from spreadsim.views.site_map import key_of, lay_site
+from spreadsim.views.site_map import key_of, lay_site, middle_of
 from spreadsim.views.style import RC
 
 if TYPE_CHECKING:
@@ -138,17 +138,15 @@ def _name(axes: Axes, site: Site, unit: int, entry: Entry) -> None:
     """Write a unit's name and its year where most of it is around; ground in no unit has no name on the map."""
     if not unit:
         return
-    cells = np.argwhere((site.unit == unit) & (site.plantable > 0))
-    if not len(cells):
+    middle = middle_of(site, (site.unit == unit) & (site.plantable > 0))
+    if middle is None:
         return
-    middle = cells[np.argmin(((cells - cells.mean(axis=0)) ** 2).sum(axis=1))]
     many = len(site.unit_names) > _MANY
     name = "\n".join(textwrap.wrap(site.unit_names[unit - 1], 14)[: 1 if many else 2])
     when = "left for now" if entry.year is None else f"year {entry.year}"
     when += "" if many else f" ({percent(entry.share)})"
     axes.text(
-        (middle[1] + 0.5) * site.cell_size,
-        (site.ny - middle[0] - 0.5) * site.cell_size,
+        *middle,
         name if many else f"{name}\n{when}",
         ha="center",
         va="center",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
-from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 import numpy as np
 import xarray as xr
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from matplotlib.figure import Figure
 
 from spreadsim.analysis.decision import Decision
@@ -27,6 +24,7 @@ from spreadsim.views.brief.entry_map import entry_map, small_site_map
 from spreadsim.views.brief.facts import Facts, shorten
 from spreadsim.views.description import brief_cautions, notices, used_treatments
 from spreadsim.views.maps import occupancy_maps
+from spreadsim.views.pages import hash_of, picture, templates
 from spreadsim.views.site_map import site_map
 from spreadsim.views.style import RC
 from spreadsim.views.through_time import through_time
@@ -77,20 +75,21 @@ def brief_page(
     number = under or _under(experiment, decision)
     facts = Facts(named, experiment, decision, summarise(named), beginning, stopped, number, system)
     style = (_HERE / "brief.css").read_text(encoding="utf-8")
-    environment = Environment(
-        loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.get_template("brief.html").render(
-        style=style,
-        style_hash=f"sha256-{b64encode(sha256(style.encode()).digest()).decode()}",
-        title=experiment.title,
-        site=experiment.site.title,
-        notices=notices(experiment),
-        worlds=facts.worlds,
-        years=facts.years,
-        **_page_one(facts),
-        **_page_two(facts),
-        **_appendices(facts),
+    return (
+        templates(_HERE, trim_blocks=True, lstrip_blocks=True)
+        .get_template("brief.html")
+        .render(
+            style=style,
+            style_hash=hash_of(style),
+            title=experiment.title,
+            site=experiment.site.title,
+            notices=notices(experiment),
+            worlds=facts.worlds,
+            years=facts.years,
+            **_page_one(facts),
+            **_page_two(facts),
+            **_appendices(facts),
+        )
     )
 
 
@@ -204,10 +203,10 @@ def _svg(figure: Figure) -> str:
     file = BytesIO()
     with mpl.rc_context({**RC, "svg.fonttype": "path"}):
         _laid_out(figure).savefig(file, format="svg", facecolor="white", metadata={"Date": None, "Creator": None})
-    return f"data:image/svg+xml;base64,{b64encode(file.getvalue()).decode()}"
+    return picture(file.getvalue(), "svg+xml")
 
 
 def _png(figure: Figure, dots: int) -> str:
     file = BytesIO()
     _laid_out(figure).savefig(file, format="png", dpi=dots, facecolor="white", metadata={"Software": None})
-    return f"data:image/png;base64,{b64encode(file.getvalue()).decode()}"
+    return picture(file.getvalue(), "png")

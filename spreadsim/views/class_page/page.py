@@ -1,15 +1,12 @@
 """The class page and its handout as text: what the templates are filled with."""
 
 import json
-from base64 import b64encode
 from collections.abc import Mapping, Sequence
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import xarray as xr
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from spreadsim.analysis.sentences import LIMITS, trust
@@ -23,6 +20,7 @@ from spreadsim.views.class_page.sketch import sketch
 from spreadsim.views.class_page.steps import choose_steps
 from spreadsim.views.class_page.words import OUTCOMES, STEPS, cautions, shows
 from spreadsim.views.description import brief_cautions, notices, used_treatments
+from spreadsim.views.pages import hash_of, templates
 
 MOST_BYTES = 5_000_000
 _HERE = Path(__file__).parent
@@ -94,7 +92,7 @@ def _page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Reel], l
     return _render(
         "lesson.html",
         script=script,
-        script_hash=_hash(script),
+        script_hash=hash_of(script),
         style=_source("lesson.css"),
         title=experiment.title,
         site=experiment.site.title or experiment.title,
@@ -174,11 +172,6 @@ def _source(name: str) -> Markup:
     return Markup((_HERE / name).read_text(encoding="utf-8"))
 
 
-def _hash(text: str) -> str:
-    return "sha256-" + b64encode(sha256(text.encode()).digest()).decode("ascii")
-
-
 def _render(name: str, *, style: Markup, **values: Any) -> str:
-    loader = FileSystemLoader(_HERE)
-    environment = Environment(loader=loader, undefined=StrictUndefined, autoescape=True, keep_trailing_newline=True)
-    return environment.get_template(name).render(style=style, style_hash=_hash(style), **values)
+    page = templates(_HERE, keep_trailing_newline=True).get_template(name)
+    return page.render(style=style, style_hash=hash_of(style), **values)

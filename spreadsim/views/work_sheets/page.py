@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Mapping, Sequence
-from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from matplotlib.figure import Figure
 
 from spreadsim.analysis.sentences import LIMITS
@@ -18,6 +15,7 @@ from spreadsim.errors import InputError
 from spreadsim.exports.places import in_degrees
 from spreadsim.inputs import units
 from spreadsim.views.description import notices
+from spreadsim.views.pages import hash_of, picture, templates
 from spreadsim.views.work_sheets.session_map import session_map
 
 if TYPE_CHECKING:
@@ -50,11 +48,11 @@ def work_sheets(work: WorkList, sessions: Sequence[Session], notes: Notes, *, sy
         HTML that needs nothing else; every sheet begins a new page.
     """
     style = (_HERE / "sheets.css").read_text(encoding="utf-8")
-    environment = Environment(loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined)
+    environment = templates(_HERE)
     environment.filters["hours"] = _hours
     return environment.get_template("sheets.html").render(
         style=style,
-        style_hash=f"sha256-{b64encode(sha256(style.encode()).digest()).decode()}",
+        style_hash=hash_of(style),
         title=work.experiment.title,
         site=work.experiment.site.title,
         strategy=work.strategy.name,
@@ -226,4 +224,4 @@ def _where(work: WorkList, session: Session, system: str) -> str:
 def _picture(figure: Figure) -> str:
     file = BytesIO()
     figure.savefig(file, format="png", dpi=_DOTS, metadata={"Software": None})
-    return f"data:image/png;base64,{b64encode(file.getvalue()).decode()}"
+    return picture(file.getvalue(), "png")
