@@ -3,6 +3,7 @@
 import math
 import zlib
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,7 @@ SOLVED = ("seed.microsite_share", "birds.kernel_u")
 MOST_ATTEMPTS = 1000
 STAND_INS = {"stem_kill_volunteers": "stem_kill", "seedling_kill": "mat_kill"}
 Drawn = dict[str, float]
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def triangular(u: float, low: float, mode: float, high: float) -> float:
@@ -56,22 +58,25 @@ def draw(parameter: Parameter, name: str, key: Any, attempt: int, fixed: bool) -
     return quantile(parameter, float(uniform(key, PARAMETER, zlib.crc32(name.encode()), 0, attempt)))
 
 
-def draw_vine(vine: Vine, key: Any, fixed: bool) -> Drawn:
-    """All numbers of the vine for one replicate, the solved ones included.
+def draw_vine(vine: Vine, key: Any, fixed: bool, given: Mapping[str, float] = NOTHING) -> Drawn:
+    """All numbers of the vine for one replicate, the solved ones included; given ones take no draw.
 
     Raises
     ------
     InputError
         If no draw of the links from seed to patch can reach the founding rate.
     """
-    values = {name: draw(vine[name], name, key, 0, fixed) for name in VINE_NUMBERS if name not in LINKS + SOLVED}
-    founded = draw(vine["seed.patches_founded"], "seed.patches_founded", key, 0, fixed)
+
+    def one(name: str, attempt: int = 0) -> float:
+        return given[name] if name in given else draw(vine[name], name, key, attempt, fixed)
+
+    values = {name: one(name) for name in VINE_NUMBERS if name not in LINKS + SOLVED}
+    founded, median = one("seed.patches_founded"), one("birds.median_distance")
     values["seed.patches_founded"] = founded
-    median = draw(vine["birds.median_distance"], "birds.median_distance", key, 0, fixed)
     values["birds.median_distance"] = median
     values["birds.kernel_u"] = median * median / (2.0 ** (1.0 / values["birds.kernel_p"]) - 1.0)
-    for attempt in range(1 if fixed else MOST_ATTEMPTS):
-        links = {name: draw(vine[name], name, key, attempt, fixed) for name in LINKS}
+    for attempt in range(1 if fixed or given.keys() >= set(LINKS) else MOST_ATTEMPTS):
+        links = {name: one(name, attempt) for name in LINKS}
         product = 1.0
         for link in links.values():
             product *= link
@@ -83,12 +88,13 @@ def draw_vine(vine: Vine, key: Any, fixed: bool) -> Drawn:
     )
 
 
-def draw_treatment(treatment: Treatment, key: Any, fixed: bool) -> Drawn:
-    """All numbers of a treatment for one replicate."""
+def draw_treatment(treatment: Treatment, key: Any, fixed: bool, given: Mapping[str, float] = NOTHING) -> Drawn:
+    """All numbers of a treatment for one replicate; given ones, named `treatment.role`, take no draw."""
     values = {}
     for role in TREATMENT_NUMBERS:
         if role in treatment.parameters:
-            values[role] = draw(treatment[role], f"{treatment.name}.{role}", key, 0, fixed)
+            name = f"{treatment.name}.{role}"
+            values[role] = given[name] if name in given else draw(treatment[role], name, key, 0, fixed)
         else:
             values[role] = values.get(STAND_INS.get(role, ""), 0.0)
     if "seedlings" not in treatment.acts_on:
@@ -97,9 +103,20 @@ def draw_treatment(treatment: Treatment, key: Any, fixed: bool) -> Drawn:
 
 
 def pack_parameters(
-    vine: Vine, treatments: Sequence[Treatment], seed: int, replicates: Sequence[int], fixed: bool
+    vine: Vine,
+    treatments: Sequence[Treatment],
+    seed: int,
+    replicates: Sequence[int],
+    fixed: bool,
+    given: Mapping[str, Any] = NOTHING,
 ) -> tuple[Any, Any, dict[str, Any]]:
     """Draw and pack the parameters of some replicates.
+
+    Parameters
+    ----------
+    given
+        Values by "process.name" or "treatment.role", each (replicates,), that take the place of draws. A parameter's
+        luck depends on its name alone, so all others stay as they are.
 
     Returns
     -------
@@ -119,18 +136,20 @@ def pack_parameters(
 
     for i, replicate in enumerate(replicates):
         key = np.array([seed, replicate], dtype=np.uint64)
-        drawn = draw_vine(vine, key, fixed)
+        own = {name: float(column[i]) for name, column in given.items()}
+        drawn = draw_vine(vine, key, fixed, own)
         for name in VINE_NUMBERS:
             vines[i][name.split(".")[1]] = drawn[name]
         for name, value in drawn.items():
             note(name, i, value)
         for k, treatment in enumerate(treatments):
-            values = draw_treatment(treatment, key, fixed)
+            values = draw_treatment(treatment, key, fixed, own)
             for role, value in values.items():
                 rows[i, k][role] = value
             for role, parameter in treatment.parameters.items():
                 name = f"{treatment.name}.{role}"
-                note(name, i, values[role] if role in values else draw(parameter, name, key, 0, fixed))
+                unused = own[name] if name in own else draw(parameter, name, key, 0, fixed)
+                note(name, i, values.get(role, unused))
     return vines, rows, columns
 
 

@@ -1,6 +1,6 @@
 """Runs of replicates under strategies, packed once and run by any number of threads."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,7 @@ from spreadsim.model.compiled import layout, put_back, run
 from spreadsim.model.memory import new_state, new_tally
 from spreadsim.model.pack_plan import pack_plan
 from spreadsim.model.pack_site import pack_site
-from spreadsim.model.parameters import pack_parameters
+from spreadsim.model.parameters import NOTHING, pack_parameters
 
 # what a tally holds by task, crew or fund, and so in different shapes for different strategies
 BY_STRATEGY = ("hours", "amounts", "available", "unspent", "funds")
@@ -109,10 +109,10 @@ class Engine:
         """Working memory for one thread."""
         return Memory(self)
 
-    def draw(self, replicates: Sequence[int]) -> tuple[Any, Any, dict[str, Any]]:
+    def draw(self, replicates: Sequence[int], given: Mapping[str, Any] = NOTHING) -> tuple[Any, Any, dict[str, Any]]:
         """Parameters of some replicates, see `pack_parameters`."""
         world = self.world
-        return pack_parameters(world.vine, world.treatments, self.seed, replicates, world.fixed_parameters)
+        return pack_parameters(world.vine, world.treatments, self.seed, replicates, world.fixed_parameters, given)
 
 
 class Memory:

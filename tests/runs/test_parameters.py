@@ -11,6 +11,7 @@ from scipy import stats
 
 from spreadsim import Crew, InputError, Site, Strategy, Task, load_treatment, load_vine, simulate
 from spreadsim.inputs import Parameter, treatment_names
+from spreadsim.model.parameters import SOLVED, pack_parameters
 
 VINES = ("wintercreeper", "english-ivy")
 ALPHA = 1e-6  # false alarm of one test, were the seed not fixed
@@ -177,3 +178,20 @@ def test_a_parameter_is_drawn_by_its_name_whatever_else_is_drawn():
     for name in ("mat.front_speed", "seed.fruits_per_host", "scout.cryptic_share"):
         assert (alone[name].values == worlds("english-ivy")[name].values[:40]).all()
     assert "cut.stem_kill" not in alone
+
+
+@pytest.mark.parametrize("fixed", [False, True])
+def test_given_values_take_the_place_of_draws_and_move_nothing_else(fixed):
+    """A world that is given what it would have drawn is the same; one given value leaves all other draws alone."""
+    vine, treatments = load_vine("wintercreeper"), [load_treatment(name) for name in treatment_names()]
+    numbers = [3, 11, 12]
+    vines, rows, columns = pack_parameters(vine, treatments, 5, numbers, fixed)
+    all_given = {name: column for name, column in columns.items() if name not in SOLVED}
+    same_vines, same_rows, same_columns = pack_parameters(vine, treatments, 5, numbers, fixed, all_given)
+    assert (vines == same_vines).all() and (rows == same_rows).all()
+    for name, column in columns.items():
+        np.testing.assert_array_equal(column, same_columns[name], err_msg=name)
+    given = {"mat.front_speed": np.array([0.1, 0.2, 0.3]), "pull.mat_kill": np.array([0.5, 0.6, 0.7])}
+    _, _, moved = pack_parameters(vine, treatments, 5, numbers, fixed, given)
+    for name, column in columns.items():
+        np.testing.assert_array_equal(moved[name], given.get(name, column), err_msg=name)
