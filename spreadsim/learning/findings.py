@@ -11,8 +11,9 @@ import numpy as np
 from spreadsim.inputs import Site
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.survey import Record
-from spreadsim.inputs.survey_grounds import Grounds
+from spreadsim.inputs.survey_grounds import Ground, Grounds
 from spreadsim.learning.looked import Looked
+from spreadsim.learning.recorded import AS_BEFORE, mat_of
 from spreadsim.learning.records import area_of, host_of, middle_of, state_of
 from spreadsim.learning.worlds import BARE, CLIMBING, FRUITING
 from spreadsim.learning.zones import CLASSES, EDGES, Zones
@@ -54,13 +55,19 @@ class Findings:
         What worlds are weighted by; only of ground where somebody looked.
     mat_cells : array of int
         Cells in which mat was recorded, by any visit.
+    mat_cover : array of float
+        The cover that was recorded in them; nan where only mat was.
     hosts : dict
         Number of a host of the site to the state that was recorded.
+    counted : frozenset of int
+        Numbers of the units in which climbed hosts were counted without saying which.
     """
 
     statistics: tuple[Statistic, ...]
     mat_cells: Any
+    mat_cover: Any
     hosts: dict[int, int]
+    counted: frozenset[int]
 
 
 def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only_new: bool, check: Check) -> Findings:
@@ -87,8 +94,11 @@ def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only
     statistics = [*reader.of_hosts(looked.effort.looked), *reader.of_patches(looked.effort.looked)]
     if not only_new:  # the mats of the map are known
         statistics += reader.of_area()
-    cells = np.unique(np.concatenate([*reader.cells, np.zeros(0, "i8")]))
-    return Findings(tuple(statistics), cells, reader.hosts)
+    cells, where = np.unique(np.concatenate([*reader.cells, np.zeros(0, "i8")]), return_inverse=True)
+    cover = np.full(len(cells), AS_BEFORE)
+    np.fmax.at(cover, where.ravel(), np.concatenate([*reader.covers, np.zeros(0)]))
+    counted = frozenset(unit for (_, unit), count in reader.counts.items() if count)
+    return Findings(tuple(statistics), cells, cover, reader.hosts, counted)
 
 
 class _Reader:
@@ -98,6 +108,7 @@ class _Reader:
         self.site, self.zones, self.grounds, self.check = site, zones, grounds, check
         self.names = {" ".join(name.lower().split()): k for k, name in enumerate(site.unit_names, 1)}
         self.cells: list[Any] = []
+        self.covers: list[Any] = []
         self.hosts: dict[int, int] = {}
         self.weighed: dict[int, int] = {}  # hosts with a place, found by visits that are used
         self.stateless = False
@@ -131,7 +142,12 @@ class _Reader:
             if host is not None:
                 self._keep(host, record)
         elif record.found and (ground := self.grounds.of_record(record)) is not None:
-            self.cells.append(middle_of(ground, record, self.site))
+            self._keep_mat(record, ground, area_of(record, self.grounds, self.site))
+
+    def _keep_mat(self, record: Record, ground: Ground, area: float | None) -> None:
+        cells, cover = mat_of(record, ground, area, self.site, self.zones.old)
+        self.cells.append(cells)
+        self.covers.append(cover)
 
     def _keep(self, host: int, record: Record) -> None:
         self.hosts[host] = max(self.hosts.get(host, BARE), state_of(record) if record.found else BARE)
@@ -160,7 +176,7 @@ class _Reader:
         ground, area = self.grounds.of_record(record), area_of(record, self.grounds, self.site)
         if ground is not None:
             cells = middle_of(ground, record, self.site)
-            self.cells.append(cells)
+            self._keep_mat(record, ground, area)
             if not self.zones.old[cells].any():
                 here = cells[looked[cells]]
                 if len(here):

@@ -1,0 +1,91 @@
+"""Mat that a survey records, as cells and their cover."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from spreadsim.inputs import Site
+from spreadsim.inputs.survey import Record
+from spreadsim.inputs.survey_grounds import Ground
+from spreadsim.learning.overlooked import RADIUS
+from spreadsim.learning.records import middle_of
+
+AS_BEFORE = float("nan")  # cover of a cell of which a record says only that mat is there
+CLOSED = 1.0
+
+
+def mat_of(record: Record, ground: Ground, living: float | None, site: Site, old: Any) -> tuple[Any, Any]:
+    """Give the cells that a record of mat is about, and the cover of each.
+
+    An outline gives them all. A point among the mats of the map says that mat is there; one away from them is a patch
+    of the area that is said, or of 1 m around (assumed), on the ground nearest to the point.
+
+    Parameters
+    ----------
+    record, ground
+        What was found, and where.
+    living
+        m2 of cover that it says; None: nothing.
+    site
+        The ground.
+    old
+        (cells,), whether a cell is counted to the mats of the map.
+
+    Returns
+    -------
+    cells, cover
+        Cover is `AS_BEFORE` where only mat is said.
+    """
+    cover = CLOSED if record.cover is None else record.cover.middle
+    if record.footprint:
+        open_ground = site.plantable.ravel()[ground.cells] > 0
+        return ground.cells[open_ground], np.clip(cover * ground.shares[open_ground], 1e-3, 1.0)
+    middle = middle_of(ground, record, site)
+    if old[middle].any():
+        return middle, np.full(len(middle), AS_BEFORE)
+    row, column = divmod(int(middle[0]), site.nx)
+    x, y = (column + 0.5) * site.cell_size, (site.ny - row - 0.5) * site.cell_size
+    living = math.pi * RADIUS**2 * cover if living is None else living
+    cells, covers = filled(site, x, y, living, max(cover, 1e-3))
+    return (cells, covers) if len(cells) else (middle, np.full(len(middle), AS_BEFORE))
+
+
+def filled(site: Site, x: float, y: float, living: float, cover: float) -> tuple[Any, Any]:
+    """Lay so many m2 of living cover around a point, at one cover, the nearest ground first.
+
+    Parameters
+    ----------
+    site
+        The ground; where the vine can't grow it isn't laid.
+    x, y
+        m from the south-west corner.
+    living
+        m2.
+    cover
+        0-1; the last cell gets the rest.
+
+    Returns
+    -------
+    cells, cover
+        Of the cells that have some.
+    """
+    size = site.cell_size
+    reach = 2.0 * math.sqrt(max(living, 0.0) / cover) + 3.0 * size
+    rows = np.arange(
+        max(int((site.height - y - reach) // size), 0), min(int((site.height - y + reach) // size) + 1, site.ny)
+    )
+    columns = np.arange(max(int((x - reach) // size), 0), min(int((x + reach) // size) + 1, site.nx))
+    cells = (rows[:, None] * site.nx + columns).ravel()
+    row, column = np.divmod(cells, site.nx)
+    apart = np.hypot((column + 0.5) * size - x, (site.ny - row - 0.5) * size - y)
+    order = np.lexsort((cells, apart))
+    cells = cells[order]
+    room = site.plantable.ravel()[cells] * size**2
+    cells, room = cells[room > 0], room[room > 0]
+    before = np.cumsum(room * cover) - room * cover
+    used = before < living
+    share = np.minimum((living - before[used]) / (room[used] * cover), 1.0)
+    return cells[used], np.maximum(cover * share, 1e-3)
