@@ -41,6 +41,7 @@ if TYPE_CHECKING:
         FollowUp,
         Fund,
         Site,
+        Start,
         Strategy,
         Survey,
         Task,
@@ -56,8 +57,10 @@ if TYPE_CHECKING:
         read_design,
         read_experiment,
         read_site,
+        read_start,
         read_survey,
         sobol,
+        write_start,
     )
     from spreadsim.learning import learn
     from spreadsim.planning import may_be_called_clear
@@ -147,6 +150,7 @@ _HOMES = {
     "FollowUp": "spreadsim.inputs",
     "Fund": "spreadsim.inputs",
     "Site": "spreadsim.inputs",
+    "Start": "spreadsim.inputs",
     "Strategy": "spreadsim.inputs",
     "Survey": "spreadsim.inputs",
     "Task": "spreadsim.inputs",
@@ -162,8 +166,10 @@ _HOMES = {
     "read_design": "spreadsim.inputs",
     "read_experiment": "spreadsim.inputs",
     "read_site": "spreadsim.inputs",
+    "read_start": "spreadsim.inputs",
     "read_survey": "spreadsim.inputs",
     "sobol": "spreadsim.inputs",
+    "write_start": "spreadsim.inputs",
     "compare": "spreadsim.runs",
     "film": "spreadsim.runs",
     "compare_until": "spreadsim.runs",
@@ -193,6 +199,7 @@ __all__ = [
     "Limit",
     "Looking",
     "Site",
+    "Start",
     "Strategy",
     "Survey",
     "Task",
@@ -242,6 +249,7 @@ __all__ = [
     "read_experiment",
     "read_goals",
     "read_site",
+    "read_start",
     "read_survey",
     "read_tally",
     "readings",
@@ -263,6 +271,7 @@ __all__ = [
     "value_of_knowing",
     "value_of_statistics",
     "work_list",
+    "write_start",
 ]
 
 

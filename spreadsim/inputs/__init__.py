@@ -19,6 +19,9 @@ from spreadsim.inputs.monthly import Monthly
 from spreadsim.inputs.parameter import Parameter
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_file import read_site
+from spreadsim.inputs.site_hash import site_hash
+from spreadsim.inputs.start import Start
+from spreadsim.inputs.start_file import read_start, write_start
 from spreadsim.inputs.strategy import NO_ACTION, Strategy
 from spreadsim.inputs.survey import Survey, read_survey
 from spreadsim.inputs.task import FollowUp, Task
@@ -44,6 +47,7 @@ __all__ = [
     "Problems",
     "Site",
     "Sources",
+    "Start",
     "Strategy",
     "Survey",
     "Task",
@@ -62,9 +66,12 @@ __all__ = [
     "read_design",
     "read_experiment",
     "read_site",
+    "read_start",
     "read_survey",
+    "site_hash",
     "sobol",
     "treatment_names",
     "unembed",
     "vine_names",
+    "write_start",
 ]
