@@ -62,7 +62,7 @@ if TYPE_CHECKING:
         sobol,
         write_start,
     )
-    from spreadsim.learning import learn
+    from spreadsim.learning import ahead, learn, plan_again, start_of
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -106,6 +106,9 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
+    "ahead": "spreadsim.learning",
+    "plan_again": "spreadsim.learning",
+    "start_of": "spreadsim.learning",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -206,6 +209,7 @@ __all__ = [
     "Treatment",
     "Vine",
     "Weather",
+    "ahead",
     "broken",
     "compare",
     "compare_until",
@@ -244,6 +248,7 @@ __all__ = [
     "now_or_spread",
     "open_outcomes",
     "other_invader_first",
+    "plan_again",
     "read_axis",
     "read_design",
     "read_experiment",
@@ -264,6 +269,7 @@ __all__ = [
     "simulate",
     "skipped_year",
     "sobol",
+    "start_of",
     "survey_finds",
     "survey_value",
     "sweep",

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 import spreadsim
+from spreadsim.cli_again import again
 from spreadsim.cli_ask import ask
 from spreadsim.cli_brief import brief
 from spreadsim.cli_check import check
@@ -41,6 +42,7 @@ def cli() -> None:
     """
 
 
+cli.add_command(again)
 cli.add_command(ask)
 cli.add_command(brief)
 cli.add_command(check)

@@ -63,25 +63,29 @@ def learn(
     inputs = spreadsim.read_experiment(experiment)
     records = spreadsim.read_survey(survey, name=species, sheet=sheet, units="us" if feet else "metric")
     system = units or inputs.units
+    said = {
+        "strategy": strategy,
+        "done": done,
+        "since": since,
+        "on": on,
+        "everywhere": everywhere,
+        "only_new": only_new,
+        "overlooked_patches": lacked_patches,
+        "overlooked_hosts": lacked_hosts,
+        "model_error": model_error,
+        "hours_per_hectare": hours_per_hectare,
+    }
     with progress_bar() as progress:
         learned = spreadsim.learn(
             inputs,
             records,
-            strategy=strategy,
-            done=done,
-            since=since,
-            on=on,
-            everywhere=everywhere,
-            only_new=only_new,
-            overlooked_patches=lacked_patches,
-            overlooked_hosts=lacked_hosts,
-            model_error=model_error,
-            hours_per_hectare=hours_per_hectare,
+            **said,
             replicates=replicates,
             seed=seed,
             workers=workers,
             progress=progress,
         )
+    start = spreadsim.start_of(inputs, records, learned, workers=workers, **said)
     folder = make_folder(out)
     notices = [learned.attrs["notice"]] if learned.attrs["notice"] else []
     say("\n\n".join(fill(text) for text in (*notices, *learned_sentences(learned, inputs.site, system=system))))
@@ -104,6 +108,7 @@ def learn(
         written.append(name)
     with renamed_when_whole(folder / "learned.nc") as file:
         file.write(bytes(learned.to_netcdf(engine="h5netcdf")))
+    written.append(spreadsim.write_start(start, folder / "start.nc").name)
     pictures = save(learned_map(learned, inputs.site, system=system), folder, "learned", learned_alt(learned))
     written += ["learned.nc", *(path.name for path in pictures)]
     say(fill(f"\nFiles in {folder}: {', '.join(written)}", "  "))

@@ -11,6 +11,7 @@ import xarray as xr
 
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, Start, Survey
+from spreadsim.inputs.site_hash import site_hash
 from spreadsim.learning.amended import Amended, Then, amend, see_then, with_chances
 from spreadsim.learning.finding import MODEL_ERROR
 from spreadsim.learning.overlooked import HOSTS, PATCHES, Rates
@@ -160,6 +161,7 @@ def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended]) 
         numbers=learned["replicate"].to_numpy()[picks],
         values={name: table[k][picks] for k, name in enumerate(names) if not name.startswith(_MAP)},
         strategy=task.strategy,
+        site=site_hash(task.experiment.site),
         crews=tuple(with_hours(crew, task.done) for crew in task.experiment.crews),
         cell_world=world_of("cell"),
         cell=of("cell", "i8"),

@@ -119,6 +119,11 @@ def range_rows(learned: xr.Dataset) -> list[list[str]]:
     return rows
 
 
+def moved_rows(learned: xr.Dataset) -> list[tuple[str, str, str]]:
+    """Give name, range before and range after of the parameters that moved by more than chance, most first."""
+    return [(row[0], row[1], row[2]) for row in range_rows(learned)]
+
+
 def fit_rows(learned: xr.Dataset) -> list[list[str]]:
     """Give a row for each number that the survey gave: what was found, and what the worlds expected."""
     rows = []

@@ -1,0 +1,159 @@
+"""What changed against last year's plan, in sentences; nothing that chance may have made is called a change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import xarray as xr
+
+from spreadsim.analysis.headline import first_tasks, lower, quote
+from spreadsim.analysis.sentences import sentences
+from spreadsim.analysis.summary import summarise
+from spreadsim.analysis.verdict import judge
+from spreadsim.analysis.wording import Scale
+from spreadsim.learning.words import moved_rows
+
+_TITLES = {
+    "infested_area": ("infested area", "area", "end of year {year}"),
+    "fruiting_hosts": ("fruiting hosts", "hosts", "end of year {year}"),
+    "seeds_exported": ("seed leaving the site", "seeds", "years {first} to {year}"),
+}
+_PARTS = {
+    "work": "the work that was done in place of all of {strategy}",
+    "worlds": "what the survey says of the vine and of how much there is",
+    "places": "where it was found and where not",
+}
+_MOST_MOVED = 4
+
+
+def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
+    """Say what last year's comparison began with, and whether this year's begins otherwise.
+
+    Parameters
+    ----------
+    before, outcomes
+        Last year's comparison and this year's, of which the first sentence is told by `analysis.sentences`.
+    """
+    then, now = sentences(before)[0], sentences(outcomes)[0]
+    old, new = best_of(before), best_of(outcomes)
+    if old != new:
+        yield (
+            f"The answer has changed: last year's worlds had {quote(old)} come out best on average, this year's have "
+            f"{quote(new)}. Last year it was told so: {lower(then)}"
+        )
+    elif first_tasks(before, old) != first_tasks(outcomes, new):
+        tasks = first_tasks(outcomes, new) or "none of its tasks"
+        yield (
+            f"The strategy that comes out best is that of last year, {quote(old)}, but it goes on with {tasks}, where "
+            f"it began with {first_tasks(before, old) or 'none of its tasks'}."
+        )
+    else:
+        yield f"The strategy that comes out best is that of last year, {quote(old)}, and so are its first tasks."
+    if old == new and _without_numbers(then) != _without_numbers(now):
+        yield f"Last year it was told so: {lower(then)}"
+
+
+def best_of(outcomes: xr.Dataset) -> str:
+    """Give the strategy that leaves least seed on average, or least infested ground where all are alike in that."""
+    summary = summarise(outcomes)
+    for name in ("seeds_exported", "infested_area"):
+        if name in summary["measure"].to_numpy():
+            verdict = judge(summary, name)
+            if not verdict.same:
+                return verdict.best
+    return verdict.best
+
+
+def _without_numbers(text: str) -> str:
+    return text.split("; how sure")[0]
+
+
+def changed_sentences(found: xr.Dataset, learned: xr.Dataset, *, system: str = "metric") -> Iterator[str]:
+    """Say what is expected now and was last year, and what of the change comes from where.
+
+    Parameters
+    ----------
+    found
+        From `changed`.
+    learned
+        From `learn`: parameters that moved.
+    system
+        Units to show, "metric" or "us".
+    """
+    told = [_measure(found.sel(measure=name), found.attrs, system) for name in found["measure"].to_numpy().tolist()]
+    same = [text for text, whole in told if not whole]
+    yield from (text for text, whole in told if whole)
+    yield from same
+    if any(whole for _, whole in told):
+        yield (
+            "Parts of a change are averages over which of work and survey is put first; the places come last, since "
+            "they are known of the worlds that explain the survey alone. In brackets: after a level, where 90 % of the "
+            "worlds lie; after a difference, the 90 % interval of its mean."
+        )
+    moved = moved_rows(learned)[:_MOST_MOVED]
+    if moved:
+        some = "; ".join(f"{name} {before} before, {after} now" for name, before, after in moved)
+        yield f"What the survey moved most, 90 % ranges: {some}."
+
+
+def _measure(row: xr.Dataset, about: Any, system: str) -> tuple[str, bool]:
+    """Give the sentence of one measure, and whether it says that something changed."""
+    title, kind, when = _TITLES[str(row["measure"].item())]
+    names = ("then", "then_low", "then_high", "now", "now_low", "now_high")
+    levels = [float(row[name]) for name in names]
+    scale = Scale([*levels, float(row["change"])], kind, system, levels=levels[::3] if kind == "area" else ())
+    span = when.format(year=about["year"], first=about["years"] + 1)
+    head = (
+        f"{title[0].upper()}{title[1:]}, {span}, under {quote(about['strategy'])}: "
+        f"{_level(scale, levels[3:])} expected now, {_level(scale, levels[:3])} last year"
+    )
+    change = [float(row[f"change{end}"]) for end in ("", "_low", "_high")]
+    if not _told(change):
+        low, high = (scale.text(value, sign=True) for value in change[1:])
+        return f"{head}: no change that can be told from none ({low} to {scale.with_unit(high)}).", False
+    parts = {name: [float(row[f"part{end}"].sel(part=name)) for end in ("", "_low", "_high")] for name in _PARTS}
+    known = [
+        f"{_signed(scale, value)} comes from {_PARTS[name].format(strategy=quote(about['strategy']))}"
+        for name, value in parts.items()
+        if _told(value)
+    ]
+    text = f"{head}: {_signed(scale, change)}."
+    if known:
+        text += f" Of this, {_listed(known)}."
+    rest = [_PARTS[name].format(strategy=quote(about["strategy"])) for name, value in parts.items() if not _told(value)]
+    if rest:
+        text += f" {'What comes' if known else 'It can not be told what comes'} from {_listed(rest)}"
+        text += " can't be told from none." if known else "."
+    return text, True
+
+
+def _told(value: list[float]) -> bool:
+    return value[1] > 0.0 or value[2] < 0.0
+
+
+def _level(scale: Scale, values: list[float]) -> str:
+    return f"{scale.with_unit(scale.text(values[0]))} ({scale.span(values[1], values[2])})"
+
+
+def _signed(scale: Scale, value: list[float]) -> str:
+    """Give an amount that is more or less: "0.4 ha more (0.3 to 0.5)"."""
+    ends = (value[1], value[2]) if value[0] > 0 else (-value[2], -value[1])
+    return f"{scale.with_unit(scale.text(abs(value[0])))} {'more' if value[0] > 0 else 'less'} ({scale.span(*ends)})"
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def changed_rows(found: xr.Dataset) -> list[list[Any]]:
+    """Give a table, headings first: a row for each measure and part of its change, in m2, hosts and seeds."""
+    rows: list[list[Any]] = [["measure", "unit", "strategy", "what", "mean", "low", "high"]]
+    for name, unit in zip(found["measure"].to_numpy().tolist(), found["unit"].to_numpy().tolist(), strict=True):
+        one, head = found.sel(measure=name), [name, unit, found.attrs["strategy"]]
+        for what in ("then", "now", "change"):
+            rows.append([*head, what, *(float(one[f"{what}{end}"]) for end in ("", "_low", "_high"))])
+        for part in found["part"].to_numpy().tolist():
+            ends = (float(one[f"part{end}"].sel(part=part)) for end in ("", "_low", "_high"))
+            rows.append([*head, f"of the change, by {part}", *ends])
+    return rows

@@ -1,0 +1,75 @@
+"""Worlds run again from the map, for what they were at each year's end; nothing is amended."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from queue import SimpleQueue
+from typing import Any
+
+import numpy as np
+
+from spreadsim.inputs import Crew, Experiment, Start, Strategy
+from spreadsim.model.compiled import layout, put_back
+from spreadsim.model.memory import new_tally
+from spreadsim.runs.engine import Engine
+from spreadsim.runs.pool import cores
+from spreadsim.runs.simulate import world_of
+
+
+def states(
+    experiment: Experiment,
+    start: Start,
+    strategy: Strategy,
+    crews: Sequence[Crew],
+    names: Sequence[str],
+    workers: int | None,
+) -> Any:
+    """Run the worlds of a start from the map through some work to where it begins.
+
+    Parameters
+    ----------
+    experiment
+        Whose site is the map.
+    start
+        Gives the worlds and how many years.
+    strategy, crews
+        The work.
+    names
+        Of outcomes by year.
+    workers
+        Threads; None: one per core. Results do not depend on it.
+
+    Returns
+    -------
+    array
+        (names, worlds, years + 1), at the end of each year, 0 for the map.
+    """
+    numbers, first, place = np.unique(start.numbers, return_index=True, return_inverse=True)
+    plain = dataclasses.replace(experiment, start=None, crews=tuple(crews), strategies=(strategy,))
+    world = dataclasses.replace(world_of(plain, [strategy]), years=start.years)
+    engine = Engine(world, start.seed, (), False)
+    given = {name: values[first] for name, values in start.values.items()}
+    vines, rows, _ = engine.draw([int(number) for number in numbers], given)
+    memories: SimpleQueue[Any] = SimpleQueue()
+    threads = min(workers or cores(), len(numbers))
+    for _ in range(threads):
+        memories.put(engine.new_state())
+
+    def empty(_: Any) -> Any:
+        return new_tally(engine.plans[0], world.years, 0, engine.map_slot, np.zeros((0, 0), "i8"), False)
+
+    def one(i: int) -> Any:
+        state = memories.get()
+        try:
+            tally, state, plan = engine.play(state, int(numbers[i]), 0, vines[i : i + 1], rows[i], empty)
+            put_back(engine.ground, plan, state)
+            return tally.yearly
+        finally:
+            memories.put(state)
+
+    with ThreadPoolExecutor(threads) as pool:
+        yearly = np.array(list(pool.map(one, range(len(numbers)))))
+    columns = [layout.OUTCOMES.index(name) for name in names]
+    return np.moveaxis(yearly[place][:, :, columns], 2, 0)
