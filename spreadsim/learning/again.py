@@ -1,4 +1,4 @@
-"""Planning again from what was learned: the comparison, what changed against last year's plan, and whether we are ahead."""
+"""Planning again from what was learned: the comparison, what changed in the plan, and whether we are ahead."""
 
 from __future__ import annotations
 

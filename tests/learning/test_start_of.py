@@ -1,0 +1,232 @@
+"""Worlds that are picked and put right by a survey: unbiased, at the places recorded, and as the map of today says."""
+
+from datetime import date
+from functools import cache
+
+import numpy as np
+import pytest
+import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+
+import spreadsim
+from spreadsim import InputError, Start, Survey
+from spreadsim.inputs.survey import Event as Visit
+from spreadsim.inputs.survey import Record
+from spreadsim.learning.picked import picked, repeats
+from spreadsim.learning.recorded import filled
+from spreadsim.learning.silence import left
+from spreadsim.learning.task import Said, task_of
+from spreadsim.learning.today import see, today
+from spreadsim.learning.worlds import Worlds
+from spreadsim.learning.zones import Zones
+
+from .inventing import DAY
+from .small import CELL, MAPPED, SIDE, YEARS, experiment, site
+from .test_learn import STRATEGY, real_survey
+
+NOTHING_LACKED = {"overlooked_patches": (0.0, 0.0), "overlooked_hosts": (0.0, 0.0)}
+SAID = {"strategy": STRATEGY, "since": MAPPED}
+
+
+class State:
+    """Mat, hosts and what is known of them in every world of a start, read off the worlds and the amendments."""
+
+    def __init__(self, start: Start, seasons: int = 4 * YEARS) -> None:
+        different, of_world = np.unique(start.numbers, return_inverse=True)
+        runs = Worlds(experiment(), start.strategy, seasons, [int(n) for n in different])
+        self.own = [world for world in runs.each(lambda one: one, 2)]
+        shape = (start.worlds, site().mat.size)
+        self.cover, self.known = np.zeros(shape), np.zeros(shape, bool)
+        self.hosts = np.array([self.own[k].hosts for k in of_world])
+        self.hosts_known = np.array([self.own[k].hosts_known for k in of_world])
+        for row, k in enumerate(of_world):
+            self.cover[row, self.own[k].cells] = self.own[k].cover
+            self.known[row, self.own[k].cells] = self.own[k].known
+        self.mat_before = self.cover > 0
+        self.cover[start.cell_world, start.cell] = start.cell_cover
+        self.known[start.cell_world, start.cell] = start.cell_known
+        self.hosts[start.host_world, start.host] = start.host_state
+        self.hosts_known[start.host_world, start.host] = start.host_known
+
+
+def learned_from(survey: Survey, worlds: int, **more) -> xr.Dataset:
+    return spreadsim.learn(experiment(), survey, **SAID, **more, replicates=worlds)
+
+
+@cache
+def learned() -> xr.Dataset:
+    return learned_from(real_survey(), 400, **NOTHING_LACKED)
+
+
+def started(survey: Survey, found: xr.Dataset, count: int, **more) -> Start:
+    return spreadsim.start_of(experiment(), survey, found, replicates=count, **SAID, **more)
+
+
+def survey_of(*records: Record, hours: float = 2.0, day: date = DAY) -> Survey:
+    absent = tuple(Record("line 9", "made", False, (day, day), name) for name in site().unit_names)
+    return Survey("made.csv", (Visit("made", hours, None, "", records + absent),))
+
+
+def cell_at(x: float, y: float) -> int:
+    return (SIDE - 1 - int(y // CELL)) * SIDE + int(x // CELL)
+
+
+@given(
+    st.lists(st.floats(0.0, 10.0), min_size=1, max_size=20).filter(lambda w: sum(w) > 1e-3),
+    st.integers(1, 50),
+    st.integers(0, 2**32 - 1),
+)
+def test_a_world_is_picked_as_often_as_it_weighs_to_within_one(weights, count, seed):
+    share = np.array(weights) / sum(weights)
+    picks = picked(share, count, seed)
+    often = np.bincount(picks, minlength=len(share))
+    assert len(picks) == count and (np.diff(picks) >= 0).all()
+    assert (often >= np.floor(count * share - 1e-9)).all() and (often <= np.ceil(count * share + 1e-9)).all()
+    assert (often[share == 0] == 0).all()
+
+
+def test_picks_are_unbiased():
+    """The mean of 4,000 lists against count times weight; off by 4.9 standard errors by chance once in a million."""
+    share = np.array([0.07, 0.4, 0.03, 0.5])
+    often = np.array([np.bincount(picked(share, 5, seed), minlength=4) for seed in range(4000)])
+    error = often.std(axis=0) / np.sqrt(len(often))
+    assert (np.abs(often.mean(axis=0) - 5 * share) < 4.9 * error + 1e-12).all()
+
+
+def test_equal_weights_pick_every_world_once_and_repeats_are_counted():
+    assert (picked(np.full(7, 1 / 7), 7, 3) == np.arange(7)).all()
+    assert repeats(np.array([4, 4, 5, 4])).tolist() == [0, 1, 0, 2]
+
+
+@given(st.data())
+def test_what_is_left_agrees_with_bayes_rule(data):
+    worlds, size = data.draw(st.integers(1, 6)), data.draw(st.integers(1, 3))
+    weight = np.array(data.draw(st.lists(st.floats(0.05, 1.0), min_size=worlds, max_size=worlds)))
+    weight /= weight.sum()
+    there = np.array(data.draw(st.lists(st.booleans(), min_size=worlds * size, max_size=worlds * size)), bool)
+    missed = np.array(data.draw(st.lists(st.floats(0.01, 1.0), min_size=worlds * size, max_size=worlds * size)))
+    world, place = np.divmod(np.flatnonzero(there), size)
+    kept = left(place, weight[world], missed[there], size)
+    assert ((kept >= 0) & (kept <= 1)).all()
+    for one in range(size):
+        mine = place == one
+        silent_with = sum(weight[w] * m for w, m in zip(world[mine], missed[there][mine], strict=True))
+        silent_without = 1 - sum(weight[w] for w in world[mine])
+        wanted = silent_with / (silent_with + silent_without) if mine.any() else 0.0
+        assert float((weight[world[mine]] * kept[mine]).sum()) == pytest.approx(wanted, rel=1e-6)
+
+
+def bound(chance: np.ndarray, count: int) -> np.ndarray:
+    """How far a share of `count` worlds may lie from its chance, all of them at once but once in a million (Bernstein)."""
+    least = np.log(2 * len(chance) / 1e-6)
+    return np.sqrt(2 * least * chance * (1 - chance) / count) + least / (3 * count)
+
+
+def test_the_maps_of_today_and_the_start_agree():
+    """With the very picks as weights, the map of today is what the amended worlds are on average."""
+    found, count = learned(), 4000
+    start = started(real_survey(), found, count, **NOTHING_LACKED)
+    state = State(start)
+    told = Said(STRATEGY, 1.0, MAPPED, None, False, False, None, (0.0, 0.0), (0.0, 0.0), found.attrs["model_error"])
+    task = task_of(experiment(), real_survey(), told, 20, None)
+    weights = np.unique(start.numbers, return_counts=True)[1] / count
+    maps = today(
+        (see(world, task.measure) for world in state.own), weights, task.findings, task.measure.overlooked,
+        site().mat.size, len(site().hosts),
+    )  # fmt: skip
+    for layer, chance in (
+        (state.cover > 0, maps.now), (state.hosts > 0, maps.climbed), (state.hosts > 1, maps.fruiting)
+    ):  # fmt: skip
+        assert ((chance > 0.1) & (chance < 0.9)).any()
+        assert (np.abs(layer.mean(axis=0) - chance) <= bound(chance, count)).all()
+    # of these picks; those of the whole differ by what picks do, less than 1 in 4,000 for each world
+    np.testing.assert_allclose(maps.now, found["mat_now"].to_numpy().ravel(), atol=0.01)
+    away = np.ones(site().mat.size, bool)
+    away[[cell_at(*record.xy) for record in real_survey().records if record.xy]] = False
+    unknown = ((state.cover > 0) & ~state.known).mean(axis=0)[away].sum()
+    assert unknown == pytest.approx(float(maps.unknown[away].sum()), rel=0.15)
+
+
+def test_looking_took_away_what_it_would_have_found():
+    nothing = survey_of(hours=30.0)
+    found = learned_from(nothing, 200, **NOTHING_LACKED)
+    state = State(started(nothing, found, 200, **NOTHING_LACKED))
+    away = ~Zones(site()).old
+    before, after = state.mat_before[:, away].sum(), (state.cover > 0)[:, away].sum()
+    assert before > 100 and after < 0.5 * before
+    assert (state.cover > 0)[:, ~away].sum() == state.mat_before[:, ~away].sum()
+
+
+def test_what_was_recorded_stands_at_its_place_and_is_known():
+    outline = Record("line 1", "made", True, (DAY, DAY), xy=(94.0, 94.0), quantity=("40", "m2"))
+    points = (
+        outline,
+        Record("line 2", "made", True, (DAY, DAY), xy=(10.0, 10.0)),
+        Record("line 3", "made", True, (DAY, DAY), "west <b>", host="H5", state="fruiting"),
+        Record("line 4", "made", False, (DAY, DAY), "west <b>", host="H6", state="bare"),
+        Record("line 5", "made", True, (DAY, DAY), "west <b>", host="H100", state="climbing"),
+    )
+    survey = survey_of(*points)
+    found = learned_from(survey, 60, **NOTHING_LACKED)
+    start = started(survey, found, 60, **NOTHING_LACKED)
+    state = State(start)
+    for x, y in ((94.0, 94.0), (10.0, 10.0)):
+        assert (state.cover[:, cell_at(x, y)] > 0).all() and state.known[:, cell_at(x, y)].all()
+    cells, cover = filled(site(), 94.0, 94.0, 40.0, 1.0)
+    assert float(cover.sum()) * CELL**2 == pytest.approx(40.0) and cell_at(94.0, 94.0) == cells[0]
+    assert (state.cover[:, cells] > 0).all()
+    assert (state.hosts[:, 5] == 2).all() and state.hosts_known[:, 5].all()
+    assert (state.hosts[:, 6] == 0).all()
+    assert (state.hosts[:, 100] == 1).all() and state.hosts_known[:, 100].all()
+    assert start.surveyed == str(DAY) and start.years == YEARS and start.notice == "Invented."
+
+
+def test_a_survey_that_says_nothing_amends_nothing():
+    survey = Survey("none.csv", ())
+    found = learned_from(survey, 40, on=str(DAY), **NOTHING_LACKED)
+    start = started(survey, found, 40, on=str(DAY), **NOTHING_LACKED)
+    assert start.numbers.tolist() == list(range(40))
+    assert not len(start.cell) and not len(start.host)
+    assert {"mat.front_speed", "climb.climb_rate"} <= set(start.values)
+    assert not any(name.startswith("map.") for name in start.values)
+
+
+def test_what_the_map_lacked_and_nobody_found_is_put_in_unknown():
+    """Nobody looks: all of it. Means of 300 worlds against the rate, within 4.9 Poisson standard errors."""
+    survey, count = Survey("none.csv", ()), 300
+    lacked = {"overlooked_patches": (3.0, 3.0), "overlooked_hosts": (4.0, 4.0)}
+    found = learned_from(survey, count, on=str(DAY), **lacked)
+    start = started(survey, found, count, on=str(DAY), **lacked)
+    assert not start.cell_known.any() and not start.host_known.any()
+    hosts = np.bincount(start.host_world, minlength=count)
+    assert abs(hosts.mean() - 4.0) < 4.9 * np.sqrt(4.0 / count) + 0.4  # some hosts are climbed by then all the same
+    speed = found["value"].sel(parameter="mat.front_speed").to_numpy()[start.numbers]
+    area = np.bincount(start.cell_world, start.cell_cover, minlength=count) * CELL**2
+    wanted = 3.0 * np.pi * (1.0 + speed * YEARS) ** 2 * 0.5
+    assert area.mean() == pytest.approx(wanted.mean(), rel=0.25)
+    assert (site().plantable.ravel()[start.cell] > 0).all()
+
+
+def test_a_survey_within_a_year_starts_with_the_next():
+    day = date(2026, 7, 1)  # ten seasons from the map: the third year is worked on to its end
+    patch = Record("line 2", "made", True, (day, day), xy=(94.0, 94.0))
+    survey = survey_of(patch, day=day)
+    found = learned_from(survey, 40, **NOTHING_LACKED)
+    start = started(survey, found, 40, **NOTHING_LACKED)
+    assert found.attrs["seasons"] == 10 and start.years == 3
+    state = State(start)
+    assert (state.cover[:, cell_at(94.0, 94.0)] > 0).all()
+
+
+def test_worlds_and_amendments_do_not_depend_on_threads():
+    one, two = (started(real_survey(), learned(), 50, workers=n, **NOTHING_LACKED) for n in (1, 3))
+    assert one == two
+
+
+def test_a_start_of_another_survey_or_with_unknown_words_is_refused():
+    other = survey_of(Record("line 1", "made", True, (DAY, DAY), "east", state="fruiting", count=3))
+    with pytest.raises(InputError, match="learned from another survey"):
+        started(other, learned(), 20, **NOTHING_LACKED)
+    with pytest.raises(InputError, match="found colour, allowed strategy, done"):
+        started(real_survey(), learned(), 20, colour=3)
