@@ -13,9 +13,12 @@ from spreadsim.inputs.experiment import Experiment
 from spreadsim.inputs.hashes import HASH, check_unchanged, hash_of, hash_of_all
 from spreadsim.inputs.hosts import GIRTHS, KINDS, STATES
 from spreadsim.inputs.site import Site
+from spreadsim.inputs.start_file import start_of, start_variables
 
-FORMAT = 4  # raised when what is embedded changes so that older versions cannot read it
-_READABLE = (1, 2, 3, FORMAT)  # 1: without boundary_mat, funds and events; 2: without remarks; 3: without hashes
+# raised when what is embedded changes so that older versions cannot read it; 5, written where there is one: a start
+FORMAT = 5
+_WITHOUT_START = 4
+_READABLE = (1, 2, 3, _WITHOUT_START, FORMAT)  # 1: without boundary_mat, funds, events; 2: remarks; 3: hashes
 PREFIX = "input_"
 GOALS = f"{PREFIX}goals"
 Variable = tuple[tuple[str, ...], np.ndarray, dict[str, Any]]
@@ -67,8 +70,8 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
         Global attributes: the format, and the hash of all variables' hashes.
     variables : dict
         By name: dimensions, array and attributes, with units, long_name and the hash (SHA-256) of the values.
-        All names start with ``input_``, as do all dimensions but y and x. Everything but layers, hosts and
-        sources is JSON text, as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
+        All names start with ``input_``, as do all dimensions but y and x. Everything but layers, hosts, sources
+        and a start is JSON text, as UTF-8 bytes, since an attribute of HDF5 cannot be longer than 64 kB.
     """
     site = experiment.site
     head = {name: getattr(site, name) for name in _SITE}
@@ -92,17 +95,20 @@ def embed(experiment: Experiment) -> tuple[dict[str, Any], dict[str, Variable]]:
                 array, attrs = _column(name, getattr(rows, name))
                 attrs |= {"units": unit, "long_name": what}
                 variables[f"{PREFIX}{part}_{name}"] = ((f"{PREFIX}{part}",), array, attrs)
+    if experiment.start is not None:
+        variables |= start_variables(experiment.start, PREFIX)
     for _, array, attrs in variables.values():
         attrs[HASH] = hash_of(array)
     hashes = {name: attrs[HASH] for name, (_, _, attrs) in variables.items()}
-    return {f"{PREFIX}format": FORMAT, PREFIX + HASH: hash_of_all(hashes)}, variables
+    form = _WITHOUT_START if experiment.start is None else FORMAT
+    return {f"{PREFIX}format": form, PREFIX + HASH: hash_of_all(hashes)}, variables
 
 
 def _is_ours(name: str) -> bool:
     """Whether `embed` makes a variable of that name; the design of a sweep is embedded beside."""
     kind = name.removeprefix(PREFIX)
     return kind != name and (
-        kind in ("experiment", "goals") or kind in _LAYERS or kind.startswith(("host_", "source_"))
+        kind in ("experiment", "goals") or kind in _LAYERS or kind.startswith(("host_", "source_", "start_"))
     )
 
 
@@ -138,12 +144,13 @@ def unembed(dataset: Any) -> Experiment:
     found = dataset.attrs.get(f"{PREFIX}format")
     if found is None or int(found) not in _READABLE:
         raise InputError(Problem("", f"{PREFIX}format", f"found {found}, allowed {_READABLE[0]} to {FORMAT}"))
-    if int(found) == FORMAT:
+    if int(found) >= _WITHOUT_START:
         check_unchanged(dataset, [str(name) for name in dataset.data_vars if _is_ours(str(name))], PREFIX + HASH)
     try:
         data = json.loads(_text(dataset, f"{PREFIX}experiment"))
         goals = json.loads(_text(dataset, GOALS)) if GOALS in dataset else {}
-        return replace(Experiment.from_dict(data["experiment"], _site(dataset, data["site"])), goals=goals)
+        parts = {"goals": goals, "start": start_of(dataset, PREFIX)}
+        return replace(Experiment.from_dict(data["experiment"], _site(dataset, data["site"])), **parts)
     except InputError:
         raise
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError) as error:

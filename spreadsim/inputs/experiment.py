@@ -17,6 +17,8 @@ from spreadsim.inputs.event import Event
 from spreadsim.inputs.fund import Fund
 from spreadsim.inputs.settings import SETTINGS, check_settings
 from spreadsim.inputs.site import Site
+from spreadsim.inputs.start import Start
+from spreadsim.inputs.start_checks import check_start
 from spreadsim.inputs.strategy import NO_ACTION, Strategy
 from spreadsim.inputs.treatment import Treatment
 from spreadsim.inputs.treatment_file import load_treatment, treatment_names
@@ -77,6 +79,9 @@ class Experiment:
     goals : mapping
         What strategies are to be judged by, as a table ``[goals]`` says it; `analysis.goals_of` checks it. It decides
         no number, and so is no part of what is compared either.
+    start : Start or None
+        Learned state to begin from, later than the map; None: the map. Years, tasks, funds and crews count from the
+        map all the same.
     path : Path or None
         The file that it was read from; no part of what is compared.
 
@@ -106,6 +111,7 @@ class Experiment:
     price_year: int | None = None
     notice: str = ""
     goals: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    start: Start | None = None
     path: Path | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
@@ -121,6 +127,8 @@ class Experiment:
             if name != "events":
                 check_names(check, name, getattr(self, name))
         object.__setattr__(self, "goals", _plain_goals(check, self.goals))
+        if self.start is not None and not isinstance(self.start, Start):
+            check.add("start", self.start, "a Start, or None")
         check.done()
         if self.map_years is not None:
             object.__setattr__(self, "map_years", tuple(sorted(self.map_years)))
@@ -129,6 +137,9 @@ class Experiment:
         extent = (self.site.width, self.site.height)
         parts_of = Parts(self.crews, tasks, known, self.site.unit_names, self.years, self.funds, self.events, extent)
         check_parts(check, parts_of)
+        if self.start is not None:
+            vine = self.vine.parameters
+            check_start(check, self.start, self.site, vine, parts_of)
         check.done()
         object.__setattr__(self, "strategies", _no_action_first(self.strategies))
 
@@ -149,13 +160,18 @@ class Experiment:
 
     def kept_map_years(self) -> tuple[int, ...]:
         """Give the years of which maps are kept: those chosen, else by years and cells alone, so by nothing else."""
-        if self.map_years is not None:
-            return self.map_years
         every = 1 if (self.years + 1) * self.site.mat.size <= _MANY_CELL_YEARS else 5
-        return tuple(sorted({*range(0, self.years + 1, every), self.years}))
+        years = self.map_years or {*range(0, self.years + 1, every), self.years}
+        first = self.first_year
+        return tuple(sorted({first if year == 0 else year for year in years if year == 0 or year >= first}))
+
+    @property
+    def first_year(self) -> int:
+        """The year at whose end the comparison begins; 0: with the map."""
+        return 0 if self.start is None else self.start.years
 
     def to_dict(self) -> dict[str, Any]:
-        """Give everything but the site and the path as plain data that JSON can hold, exactly."""
+        """Give everything but the site, the start and the path as plain data that JSON can hold, exactly."""
         plain: dict[str, Any] = {name: getattr(self, name) for name in SETTINGS}
         plain |= {"vine": self.vine.to_dict(), "weather": self.weather.to_dict()}
         for name in _LISTS:

@@ -22,6 +22,8 @@ from spreadsim.inputs.profile_reader import ProfileReader
 from spreadsim.inputs.settings import MOST_YEARS, SETTINGS, check_settings
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_file import build_site
+from spreadsim.inputs.start import Start
+from spreadsim.inputs.start_file import read_start
 from spreadsim.inputs.strategy_tables import Found, read_crews, read_events, read_funds, read_strategies
 from spreadsim.inputs.taking import take
 from spreadsim.inputs.toml import read_toml
@@ -94,6 +96,7 @@ class _Reader:
         vine = profiles.vine(self.values.get("vine"))
         vine, treatments = profiles.parameters(self.values["parameters"], vine, treatments)
         site = self._site(self.values.get("site"))
+        start = self._start(self.values["start"], site)
         weather = read_weather(self.values["weather"], self.path.parent, self.check, us=self.us)
         crews = self._crews(self.values["crews"])
         funds = read_funds(self.values["funds"], self.check)
@@ -110,6 +113,7 @@ class _Reader:
             "funds": funds,
             "events": events,
             "goals": self.values["goals"],
+            "start": start,
         }
         try:
             return Experiment(**parts, **settings, weather=weather or Weather(), path=self.path)
@@ -143,6 +147,17 @@ class _Reader:
         if path is None:
             return None
         return build_site(data, path.parent, Check(str(path), self.check.problems))
+
+    def _start(self, name: object, site: Site | None) -> Start | None:
+        """Read the learned state that a file holds, if one is named."""
+        path = None if name is None else beside(self.path.parent, name, self.check, "start")
+        if path is None or site is None:
+            return None
+        try:
+            return read_start(path, site)
+        except InputError as error:
+            self.check.problems.absorb(error)
+            return None
 
     def _cross(
         self,

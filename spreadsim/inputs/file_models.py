@@ -243,4 +243,5 @@ class ExperimentTable(Table):
     funds: list[dict[str, Any]] = []
     events: list[dict[str, Any]] = []
     sweep: dict[str, Any] = {}  # no part of the experiment: see design_file
+    start: str | None = None  # a file of a learned state
     goals: dict[str, Any] = {}  # carried along: see analysis/own_goals.py

@@ -43,13 +43,27 @@ def philox4x32(c0: Any, c1: Any, c2: Any, c3: Any, k0: Any, k1: Any) -> Any:
     return c0, c1, c2, c3
 
 
-@njit("UniTuple(f8, 2)(u8[::1], u8, u8, u8, u8)", nogil=True, cache=True)
-def pair(key: Any, process: Any, entity: Any, season: Any, number: Any) -> Any:
-    """Two uniforms in the open interval (0, 1), 52 bits each; `key` is an array of two words (seed, replicate)."""
-    w0, w1, w2, w3 = philox4x32(entity, season, number, process, key[0], key[1])
+@njit("UniTuple(f8, 2)(u8, u8, u8, u8, u8, u8)", nogil=True, cache=True)
+def _two(c0: Any, c1: Any, c2: Any, c3: Any, k0: Any, k1: Any) -> Any:
+    w0, w1, w2, w3 = philox4x32(c0, c1, c2, c3, k0, k1)
     first = (np.float64(((w0 << _HALF_WORD) | w1) >> _DROP) + 0.5) * 2.0**-52
     second = (np.float64(((w2 << _HALF_WORD) | w3) >> _DROP) + 0.5) * 2.0**-52
     return first, second
+
+
+@njit("UniTuple(f8, 2)(u8[::1], u8, u8, u8, u8)", nogil=True, cache=True)
+def pair(key: Any, process: Any, entity: Any, season: Any, number: Any) -> Any:
+    """Two uniforms in the open interval (0, 1), 52 bits each; `key` begins with two words (seed, replicate)."""
+    return _two(entity, season, number, process, key[0], key[1])
+
+
+@njit("UniTuple(f8, 2)(u8[::1], u8, u8, u8)", nogil=True, cache=True)
+def trait(key: Any, process: Any, entity: Any, number: Any) -> Any:
+    """The pair of a lasting trait: of no season, by the last two words of the key.
+
+    A world whose coming seasons get other luck has a key of four words: theirs, then those by which its traits showed.
+    """
+    return _two(entity, np.uint64(0), number, process, key[key.size - 2], key[key.size - 1])
 
 
 @njit("f8(u8[::1], u8, u8, u8, u8)", nogil=True, cache=True)

@@ -222,11 +222,11 @@ def pack_plan(
     tasks = np.zeros(len(strategy.tasks), layout.TASK)
     for row, task in zip(tasks, strategy.tasks, strict=True):
         _pack_task(row, task, treatments, crews, years)
-    switches = np.zeros(11, "i8")
+    switches = np.zeros(layout.N_SWITCHES, "i8")
     for name in chosen:
         switches[_SWITCHES[name]] = 1
     switches[layout.RESERVE] = strategy.reserve_follow_up
-    switches[layout.YEARS] = years
+    switches[layout.YEARS] = switches[layout.END_YEAR] = years
     switches[layout.SCOUT] = [treatment.name for treatment in treatments].index("scout")
     units = len(site.unit_names) + 1
     ground = (site.plantable * site.cell_size**2).ravel()

@@ -228,7 +228,7 @@ def _first_work(reader: Reader, done: Done) -> list[Work]:
 def _ending_with(plan: Any, year: int) -> Any:
     """Give a plan that ends with a year; tasks and funds of later years stay, as they are keyed by their place."""
     switches = plan.switches.copy()
-    switches[layout.YEARS] = year
+    switches[layout.END_YEAR] = year
     return plan._replace(switches=switches)
 
 

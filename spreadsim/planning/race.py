@@ -123,6 +123,10 @@ def labelled(
 ) -> xr.Dataset:
     """Give what a runner gave, of all strategies or of some, as a dataset, without drawn parameters."""
     names = [one.name for one in experiment.strategies if only is None or one.name in only]
-    coords = {"strategy": names, "replicate": np.asarray(numbers), "year": np.arange(experiment.years + 1)}
+    coords = {
+        "strategy": names,
+        "replicate": np.asarray(numbers),
+        "year": np.arange(experiment.first_year, experiment.years + 1),
+    }
     outcomes = {name: array for name, array in values.items() if not name.startswith("parameter ")}
     return build_dataset(outcomes, coords, {"seed": experiment.seed, "currency": experiment.currency})

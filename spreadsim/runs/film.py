@@ -11,9 +11,9 @@ import xarray as xr
 
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.model.compiled import layout, put_back, run
-from spreadsim.model.kernels.film import FOUND, KNOWN
-from spreadsim.model.memory import new_film, new_state, new_tally
+from spreadsim.model.compiled import put_back
+from spreadsim.model.kernels.film import FATE, FATE_IN, FOUND, KNOWN, WAITING
+from spreadsim.model.memory import new_film, new_tally
 from spreadsim.runs.engine import Engine
 from spreadsim.runs.outcomes import about
 from spreadsim.runs.pool import cores
@@ -55,9 +55,9 @@ def film(
     xarray.Dataset
         As registered in `spreadsim.schema_film`: `cover` and `ground_marks` (strategy, replicate, step, y, x) take a
         byte per cell each; `host_state` and `host_marks` (..., step, host); `mat_area`; hours by task; and the seeds
-        that landed where they could root (..., landing), with what became of them. Step 0 is the start, step n the
-        state after n seasons; coordinates `year` and `season` say which. Seeds that would sprout after the last year
-        are not in it.
+        that landed where they could root (..., landing), with what became of them. Step 0 is the start (a learned
+        one: with the seeds that wait there), step n the state after n seasons; coordinates `year` and `season` say
+        which. Seeds that would sprout after the last year are not in it.
 
     Raises
     ------
@@ -98,30 +98,44 @@ def _shoot(engine: Engine, numbers: Sequence[int], workers: int) -> list[Any]:
     threads = min(workers, len(runs))
     memories: SimpleQueue[Any] = SimpleQueue()
     for _ in range(threads):
-        memories.put(new_state(engine.ground, engine.plans, engine.world.years, 0))
+        memories.put(engine.new_state())
 
     def one(place: tuple[int, int]) -> Any:
         s, i = place
-        key = np.array([engine.seed, numbers[i]], dtype=np.uint64)
+        years, nothing = engine.world.years, np.zeros((0, 0), "i8")
+
+        def empty(state: Any) -> Any:
+            return new_tally(engine.plans[s], years, 0, engine.map_slot, nothing, False, new_film(state, years))
+
         state = memories.get()
-        tally, state = _one(engine, key, engine.plans[s], state, vines[i : i + 1], treatments[i])
+        tally, state, plan = engine.play(state, numbers[i], s, vines[i : i + 1], treatments[i], empty)
+        put_back(engine.ground, plan, state)
         memories.put(state)
-        return tally
+        return _from_start(tally, engine.world.first_year)
 
     with ThreadPoolExecutor(threads) as pool:
         return list(pool.map(one, runs))
 
 
-def _one(engine: Engine, key: Any, plan: Any, state: Any, vine: Any, rows: Any) -> tuple[Any, Any]:
-    """One run; with a longer list of seedlings, and from its start, whenever the list was too short."""
-    years, nothing = engine.world.years, np.zeros((0, 0), "i8")
-    while True:
-        tally = new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, years))
-        fault = run(key, engine.ground, plan, state, vine, rows, tally)
-        put_back(engine.ground, plan, state)
-        if not fault:
-            return tally, state
-        state = state._replace(seedlings=np.zeros(2 * state.seedlings.size, layout.SEEDLING))
+def _from_start(tally: Any, first: int) -> Any:
+    """Give a tally without the years before the start, and without the seeds that were no more by then."""
+    if first == 0:
+        return tally
+    film, step = tally.film, 4 * first
+    count = int(film.count[0])
+    seeds = film.landings[:count]
+    over = (seeds[:, FATE] != WAITING) & (seeds[:, FATE_IN] < step)
+    kept = seeds[~over]
+    cut = film._replace(
+        cover=film.cover[step:],
+        ground=film.ground[step:],
+        hosts=film.hosts[step:],
+        marks=film.marks[step:],
+        area=film.area[step:],
+        landings=kept,
+        count=np.array([len(kept)]),
+    )
+    return tally._replace(film=cut, hours=tally.hours[first:])
 
 
 def _values(engine: Engine, tallies: Sequence[Any], replicates: int) -> dict[str, Any]:
@@ -132,7 +146,7 @@ def _values(engine: Engine, tallies: Sequence[Any], replicates: int) -> dict[str
     def stacked(arrays: Sequence[Any], *shape: int) -> Any:
         return np.stack(arrays).reshape(*runs, *shape)
 
-    steps = 4 * engine.world.years + 1
+    steps = 4 * (engine.world.years - engine.world.first_year) + 1
     marks = [_with_finds(reel.ground, reel.cover > 0) for reel in reels]
     hosts = [_with_finds(reel.marks, np.isin(reel.hosts, _CLIMBED)) for reel in reels]
     values = {
@@ -149,7 +163,8 @@ def _values(engine: Engine, tallies: Sequence[Any], replicates: int) -> dict[str
             by_crew = tally.hours[:, :, :, kinds].sum(axis=3)
             row[1:, : by_crew.shape[2]] = by_crew.sum(axis=-1).reshape(steps - 1, -1)
         values[name] = table.reshape(*runs, steps, most)
-    return values | {name: array.reshape(*runs, -1) for name, array in _landings(reels, len(site.hosts)).items()}
+    landings = _landings(reels, len(site.hosts), 4 * engine.world.first_year)
+    return values | {name: array.reshape(*runs, -1) for name, array in landings.items()}
 
 
 def _with_finds(marks: Any, there: Any) -> Any:
@@ -159,8 +174,8 @@ def _with_finds(marks: Any, there: Any) -> Any:
     return marks
 
 
-def _landings(reels: Sequence[Any], hosts: int) -> dict[str, Any]:
-    """Seeds by run, padded with -1 to as many as the run with most."""
+def _landings(reels: Sequence[Any], hosts: int, first: int) -> dict[str, Any]:
+    """Seeds by run, padded with -1 to as many as the run with most; steps count from the first season."""
     most = max(1, *(int(reel.count[0]) for reel in reels))
     table = np.full((6, len(reels), most), -1, "i8")
     for r, reel in enumerate(reels):
@@ -169,17 +184,18 @@ def _landings(reels: Sequence[Any], hosts: int) -> dict[str, Any]:
     shed, cell, entity, by_bird, fate, fate_in = table
     there = shed >= 0
     return {
-        "landing_step": np.where(there, shed + 1, -1),
+        "landing_step": np.where(there, np.maximum(shed + 1 - first, 0), -1),
         "landing_cell": cell,
         "landing_from": np.where(there & (entity < hosts), entity, -1),
         "landing_by_bird": np.where(there, by_bird, 0),
         "landing_fate": np.where(there, fate, 0),
-        "landing_fate_step": np.where(there & (fate_in >= 0), fate_in + 1, -1),
+        "landing_fate_step": np.where(there & (fate_in >= 0), fate_in + 1 - first, -1),
     }
 
 
 def _coordinates(engine: Engine, chosen: Sequence[Strategy], numbers: Sequence[int]) -> dict[str, Any]:
-    site, years = engine.world.site, engine.world.years
+    site, first = engine.world.site, engine.world.first_year
+    years = engine.world.years - first
     steps = np.arange(4 * years + 1)
     most = max(1, *(len(strategy.tasks) for strategy in chosen))
     names = [[task.label for task in s.tasks] + [""] * (most - len(s.tasks)) for s in chosen]
@@ -188,7 +204,7 @@ def _coordinates(engine: Engine, chosen: Sequence[Strategy], numbers: Sequence[i
         "strategy": (("strategy",), np.array([s.name for s in chosen], object)),
         "replicate": (("replicate",), np.asarray(numbers, "i8")),
         "step": (("step",), steps.astype("i4")),
-        "year": (("step",), ((steps + 3) // 4).astype("i4")),
+        "year": (("step",), (first + (steps + 3) // 4).astype("i4")),
         "season": (("step",), np.array([START] + list(SEASONS) * years, object)),
         "task_name": (("strategy", "task"), np.array(names, object).reshape(len(chosen), most)),
         "host_x": (("host",), site.hosts.x),

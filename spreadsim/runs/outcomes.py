@@ -24,9 +24,10 @@ _KEYWORDS = "climbing vines, vegetation management, spread, simulation, Monte Ca
 _FLOWS = ("seeds_produced", "seeds_exported", "new_patches")
 
 
-def _with_missing_first_year(values: Any) -> Any:
-    """Put a missing year 0 before the years of a flow; (replicates, years, ...)."""
-    return np.concatenate([np.full_like(values[:, :1], np.nan, dtype="f8"), values.astype("f8")], axis=1)
+def _with_missing_first_year(values: Any, first: int) -> Any:
+    """Put a missing first year before the years of a flow that follow it; (replicates, years, ...)."""
+    missing = np.full_like(values[:, :1], np.nan, dtype="f8")
+    return np.concatenate([missing, values[:, first:].astype("f8")], axis=1)
 
 
 def _material(world: World, task: Task, area: Any, visits: Any, parameters: Mapping[str, Any]) -> Any:
@@ -60,10 +61,11 @@ def _find(treatments: Sequence[Treatment], name: str) -> Treatment:
 
 
 def _work(world: World, block: Block, most: int) -> dict[str, Any]:
-    """Hours, cost, area and hosts by task, padded with missing tasks: (strategies, replicates, years + 1, 4, tasks)."""
+    """Hours, cost, area and hosts by task, padded with missing tasks: (strategies, replicates, years, 4, tasks)."""
     n = block.replicates.size
     names = ("hours", "follow_up_hours", "cost", "match", "area_treated", "hosts_treated")
-    shape = (len(world.strategies), n, world.years + 1, 4, most)
+    first = world.first_year
+    shape = (len(world.strategies), n, world.years + 1 - first, 4, most)
     work = {name: np.full(shape, np.nan) for name in names}
     paid = np.array([crew.price if crew.paid else 0.0 for crew in world.crews])
     unpaid = np.array([0.0 if crew.paid else crew.price for crew in world.crews])
@@ -84,14 +86,14 @@ def _work(world: World, block: Block, most: int) -> dict[str, Any]:
                 "hosts_treated": visits[:, :, :, t].sum(axis=-1),
             }
             for name, value in values.items():
-                work[name][s, ..., t] = _with_missing_first_year(value)
+                work[name][s, ..., t] = _with_missing_first_year(value, first)
     return work
 
 
-def _yearly(block: Block) -> dict[str, Any]:
+def _yearly(block: Block, first: int) -> dict[str, Any]:
     values = {}
     for i, name in enumerate(layout.OUTCOMES):
-        column = block.yearly[..., i].copy()
+        column = block.yearly[..., first:, i].copy()
         if name in _FLOWS:
             column[..., 0] = np.nan
         values[name] = column.astype("i8") if name in _COUNTS else column
@@ -106,20 +108,20 @@ class Totals(Protocol):
 
 
 def map_layers(engine: Engine, totals: Totals, replicates: int) -> Iterator[tuple[int, int, dict[str, Any]]]:
-    """Maps one by one: strategy, year, and the layers (y, x) by name."""
-    site = engine.world.site
+    """Maps one by one: strategy, place of the year, and the layers (y, x) by name."""
+    site, first = engine.world.site, engine.world.first_year
     for s in range(len(engine.plans)):
         for year in np.flatnonzero(engine.map_slot >= 0):
             sums = totals.total(s, int(engine.map_slot[year]))
             layers = {"occupancy": sums.occupied / replicates, "mean_cover": sums.cover / (COVER_STEPS * replicates)}
-            yield s, int(year), {name: layer.reshape(site.ny, site.nx) for name, layer in layers.items()}
+            yield s, int(year) - first, {name: layer.reshape(site.ny, site.nx) for name, layer in layers.items()}
 
 
 def _maps(engine: Engine, block: Block, maps: str, totals: Totals | None) -> dict[str, Any]:
     site, world = engine.world.site, engine.world
     if maps == "none":
         return {}
-    shape = (len(world.strategies), world.years + 1, site.ny, site.nx)
+    shape = (len(world.strategies), world.years + 1 - world.first_year, site.ny, site.nx)
     if totals is None:
         return {name: np.broadcast_to(np.float32(np.nan), shape) for name in MEAN_MAPS}
     values = {name: np.full(shape, np.nan, "f4") for name in MEAN_MAPS}
@@ -127,7 +129,7 @@ def _maps(engine: Engine, block: Block, maps: str, totals: Totals | None) -> dic
         for name, layer in layers.items():
             values[name][s, year] = layer
     if maps == "replicate":
-        values["mat_cover"] = block.cover.reshape(*block.cover.shape[:3], site.ny, site.nx)
+        values["mat_cover"] = block.cover[:, :, world.first_year :].reshape(*shape[:1], -1, *shape[1:])
     return values
 
 
@@ -196,23 +198,23 @@ def dataset(
         As registered in `schema.VARIABLES`.
     """
     world = engine.world
-    site = world.site
+    site, first = world.site, world.first_year
     most = max(1, max(len(strategy.tasks) for strategy in world.strategies))
-    values = _yearly(block) | _work(world, block, most) | _maps(engine, block, maps, totals)
-    available = np.stack([_with_missing_first_year(rows.sum(axis=-1)) for rows in block.available])
+    values = _yearly(block, first) | _work(world, block, most) | _maps(engine, block, maps, totals)
+    available = np.stack([_with_missing_first_year(rows.sum(axis=-1), first) for rows in block.available])
     values["hours_available"] = available
-    values["hours_unspent"] = np.stack([_with_missing_first_year(rows) for rows in block.unspent])
+    values["hours_unspent"] = np.stack([_with_missing_first_year(rows, first) for rows in block.unspent])
     attributes = describe(world.vine, world.treatments, list(block.parameters))
     coords: dict[str, Any] = {
         "strategy": [strategy.name for strategy in world.strategies],
         "replicate": block.replicates,
-        "year": np.arange(world.years + 1),
+        "year": np.arange(first, world.years + 1),
         "reason": REASONS,
         "task_name": _names(world.strategies, most),
     }
     if world.funds:
         coords["fund"] = [fund.name for fund in in_order_of_use(world.funds)]
-        values["fund_left"] = np.stack(block.funds)
+        values["fund_left"] = np.stack([rows[:, first:] for rows in block.funds])
     if maps != "none":
         x0, y0 = site.origin
         coords["y"] = y0 + (site.ny - np.arange(site.ny) - 0.5) * site.cell_size

@@ -13,6 +13,7 @@ from spreadsim.inputs import (
     Experiment,
     Fund,
     Site,
+    Start,
     Strategy,
     Treatment,
     Vine,
@@ -76,18 +77,21 @@ def treatments_in_use(strategies: Sequence[Strategy], own: Sequence[Treatment] =
 
 def world_of(experiment: Experiment, strategies: Sequence[Strategy], processes: Collection[str] | None = None) -> World:
     """What is simulated of an experiment: these of its strategies."""
+    start = experiment.start
+    done = [] if start is None else [start.strategy]
     return World(
         site=experiment.site,
         vine=experiment.vine,
         strategies=tuple(strategies),
         crews=experiment.crews,
-        treatments=treatments_in_use(strategies, experiment.treatments),
+        treatments=treatments_in_use([*strategies, *done], experiment.treatments),
         weather=experiment.weather,
         years=experiment.years,
         funds=experiment.funds,
         events=experiment.events,
         fixed_parameters=experiment.fixed_parameters,
         processes=processes,
+        start=start,
     )
 
 
@@ -108,6 +112,7 @@ def simulate(
     weather: Weather | None = None,
     funds: Sequence[Fund] = (),
     events: Sequence[Event] = (),
+    start: Start | None = None,
     workers: int | None = None,
 ) -> xr.Dataset:
     """Run one strategy in some replicate worlds.
@@ -136,6 +141,8 @@ def simulate(
         Own treatments, in place of those shipped under the same names.
     weather, funds, events
         Days fit to spray; dated money; what befalls the ground.
+    start
+        Learned state to begin from; None: the map. Years count from the map all the same.
     workers
         Threads; None: one per core. Results do not depend on it.
 
@@ -173,10 +180,11 @@ def simulate(
         weather=weather or Weather(),
         funds=tuple(funds),
         events=tuple(events),
+        start=start,
         map_years=None if map_years is None else tuple(map_years),
     )
     world = world_of(experiment, [chosen], processes)
-    kept = tuple(range(experiment.years + 1)) if map_years is None else experiment.kept_map_years()
+    kept = tuple(range(world.first_year, experiment.years + 1)) if map_years is None else experiment.kept_map_years()
     engine = Engine(world, experiment.seed, () if maps == "none" else kept, maps == "replicate")
     pool = Pool(engine, Rows(engine, numbers), workers)
     block = pool.run(numbers, lambda done: None)

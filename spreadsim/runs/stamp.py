@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.inputs import Experiment
+from spreadsim.inputs import Experiment, Start
+from spreadsim.inputs.start_file import PREFIX, start_variables
 from spreadsim.model.cache import source_hash
 
 _LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
@@ -33,10 +34,16 @@ def stamp(experiment: Experiment) -> dict[str, Any]:
             "hosts": hosts,
             "sources": sources,
         },
+        "start": None if experiment.start is None else _start(experiment.start),
         "version of the kernels": source_hash(),
     }
     plain: dict[str, Any] = json.loads(json.dumps(said))
     return plain
+
+
+def _start(start: Start) -> dict[str, str]:
+    """Hashes of a learned state, by what they are of."""
+    return {name.removeprefix(PREFIX): _hash(values) for name, (_, values, _) in start_variables(start).items()}
 
 
 def difference(there: dict[str, Any], now: dict[str, Any]) -> str:

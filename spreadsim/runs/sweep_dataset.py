@@ -106,7 +106,7 @@ class SweepDataset:
         coords: dict[str, Any] = {
             "strategy": [strategy.name for strategy in experiment.strategies],
             "replicate": list(self.replicates),
-            "year": np.arange(self._years + 1),
+            "year": np.arange(experiment.first_year, self._years + 1),
             "reason": REASONS,
             "task": np.arange(most),
             "task_name": [_joined([one[s] for one in labels], most) for s in range(len(labels[0]))],
@@ -155,7 +155,7 @@ class SweepDataset:
             return values
         axis = dims.index("year")
         gap = [(0, 0)] * values.ndim
-        gap[axis] = (0, self._years + 1 - values.shape[axis])
+        gap[axis] = (0, self._years + 1 - self.bound.experiment.first_year - values.shape[axis])
         wider = values if values.dtype.kind == "f" else values.astype("f8")
         return np.pad(wider, gap, constant_values=np.nan)
 

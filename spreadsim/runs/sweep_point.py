@@ -109,8 +109,11 @@ def what_decides(experiment: Experiment, strategy: Strategy) -> str:
     That no strategy's results depend on the others is promised by the model and tested (tests/runs/test_replicates).
     """
     plain = experiment.to_dict()
-    treatments = treatments_in_use([strategy], experiment.treatments)
-    people = ("weather", "crews") if strategy.tasks else ()  # nobody works: hours and days don't matter
+    done = [] if experiment.start is None else [experiment.start.strategy]  # the start is the same at all points
+    treatments = treatments_in_use([strategy, *done], experiment.treatments)
+    people = (
+        ("weather", "crews") if any(one.tasks for one in (strategy, *done)) else ()
+    )  # nobody works: hours and days don't matter
     told = {key: plain[key] for key in ("years", "fixed_parameters", "vine", "funds", "events", *people)}
     told |= {
         "map_years": experiment.kept_map_years(),

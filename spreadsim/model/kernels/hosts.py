@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.model.draws import AGE, CLIMB, EVER, WAIT, pair, uniform
+from spreadsim.model.draws import AGE, CLIMB, EVER, WAIT, trait, uniform
 from spreadsim.model.kernels.compiling import inner
 from spreadsim.model.kernels.layout import (
     AT_RISK,
@@ -34,7 +34,7 @@ def unit_wait(key: Any, vine: Any, j: Any, attempt: Any) -> Any:
     blocks = (shape + 1) // 2
     total = 0.0
     for b in range(blocks):
-        first, second = pair(key, WAIT, j, 0, attempt * blocks + b)
+        first, second = trait(key, WAIT, j, attempt * blocks + b)
         total += math.log(first)
         if 2 * b + 1 < shape:
             total += math.log(second)
@@ -47,7 +47,7 @@ def wait_met(key: Any, vine: Any, j: Any) -> Any:
     terms = int(vine.wait_shape) + 1
     total = 0.0
     for b in range((terms + 1) // 2):
-        first, second = pair(key, AGE, j, 0, 1 + b)
+        first, second = trait(key, AGE, j, 1 + b)
         total += math.log(first)
         if 2 * b + 1 < terms:
             total += math.log(second)
@@ -68,7 +68,7 @@ def ever_fruits(key: Any, vine: Any, state: Any, j: Any) -> Any:
     """Whether climbing stems on this host fruit at all: a lasting trait, or what was seen when it was mapped."""
     if state.hosts[j].fruited_when_mapped:
         return True
-    return uniform(key, EVER, j, 0, 0) < vine.share_of_mature_climbers_fruiting
+    return trait(key, EVER, j, 0)[0] < vine.share_of_mature_climbers_fruiting
 
 
 @inner
@@ -136,7 +136,7 @@ def set_first_climbed(key: Any, ground: Any, vine: Any, state: Any) -> None:
         mean = vine.years_to_first_fruit
         if np.isnan(mapped.years_climbing):
             years = wait_met(key, vine, j) * mean
-            age = uniform(key, AGE, j, 0, 0) * years
+            age = trait(key, AGE, j, 0)[0] * years
         else:
             age = mapped.years_climbing
             years = 0.0

@@ -194,6 +194,9 @@ EVENT_ROW = np.dtype(
     ],
     align=True,
 )
+# What a survey changes in a cell (cover 0: the mat there is gone) and in a host (state: bare, climbing, fruiting).
+SEEN_CELL = np.dtype([("cover", "f8"), ("cell", "i8"), ("known", "u1")], align=True)
+SEEN_HOST = np.dtype([("host", "i8"), ("state", "u1"), ("known", "u1")], align=True)
 TREATMENT_RULES = np.dtype(
     [
         ("seasons", "u4"),
@@ -455,6 +458,9 @@ SIDE, PLANTABLE_SUM, AWAY_SUM, PERCH_OPEN_SUM, PERCH_FOREST_SUM, BACKGROUND = ra
 # places in Plan.switches
 RUN_WORK, RUN_MAT, RUN_CLIMBING, RUN_BIRDS, RUN_SEEDLINGS, RUN_TREES, RUN_NATIVES, RUN_EVENTS = range(8)
 RESERVE, YEARS, SCOUT = range(8, 11)
+# years are run from the first on, up to before the end; YEARS is how long the whole is
+FIRST_YEAR, END_YEAR = 11, 12
+N_SWITCHES = 13
 # why hours were left: no task that the crew may do; none open in this season; no day fit to spray; held back by a
 # share, a cap or a fund; too few for a whole target; no target
 NO_TASK, NO_SEASON, NO_FIT_DAY, HELD_BACK, TOO_FEW, NO_TARGET = range(6)

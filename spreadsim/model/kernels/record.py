@@ -34,11 +34,11 @@ COVER_STEPS = 10000.0
 
 
 @inner
-def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any) -> None:
-    """Write the state at a year's end (row 0: the start), and let natives change: one look at each cell."""
+def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, now: Any, at_start: Any) -> None:
+    """Write the state at a year's end, and let natives change: one look at each cell. At the start nothing changes."""
     yearly = tally.yearly[row]
     slot = tally.map_slot[row]
-    natives = row > 0 and plan.switches[RUN_NATIVES] != 0
+    natives = not at_start and plan.switches[RUN_NATIVES] != 0
     h = ground.numbers[SIDE]
     gain = 1.0 - math.exp(-1.0 / vine.native_recovery_time)
     infested = 0.0
@@ -50,7 +50,7 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
         thick = 0.0
         steps = 0
         if stand.infested:
-            part = up_to_date(ground, state, vine, i, now)
+            part = up_to_date(ground, state, vine, i, now, at_start)
             thick = vine.max_cover * part * (1.0 / (1.0 + stand.odds))
             infested += part * stand.area
             mat += thick * stand.area
@@ -87,8 +87,8 @@ def record(ground: Any, plan: Any, state: Any, vine: Any, tally: Any, row: Any, 
 
 
 @inner
-def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
-    """Bring the density of an infested cell up to a year's end; its infested share then."""
+def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any, at_start: Any) -> Any:
+    """Bring the density of an infested cell up to a year's end; its infested share then. At the start it is so."""
     stand = state.stands[i]
     if stand.changed:
         past = state.pasts[i]
@@ -96,7 +96,7 @@ def up_to_date(ground: Any, state: Any, vine: Any, i: Any, now: Any) -> Any:
             stand.odds = odds_at(ground, state, vine, i, now)
             past.since = now
         stand.changed = past.since > now or past.disturbed > now
-    else:
+    elif not at_start:
         stand.odds *= stand.step
     if stand.full:
         return 1.0

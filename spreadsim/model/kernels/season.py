@@ -14,8 +14,10 @@ from spreadsim.model.kernels.layout import (
     BOUNDARY,
     BUCKETS,
     EMPTY,
+    END_YEAR,
     FALLEN_HOSTS,
     FAULT,
+    FIRST_YEAR,
     FRONT,
     FRUIT,
     FUND_LEFT,
@@ -59,13 +61,15 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
     """One replicate under one strategy; 0, or 1 if the seedling list was too short: then nothing went to the maps.
 
     `vines` and `treatments` hold this replicate's numbers in their first row. The state must be fresh, or put back
-    by `put_back`.
+    by `put_back`; a run that doesn't begin with the first year goes on with what an earlier one left.
     """
     vine = vines[0]
-    begin(key, ground, plan, state, vine, tally)
-    record(ground, plan, state, vine, tally, 0, 0.0)
-    look(ground, state, vine, tally.film, 0, 0.0)
-    for year in range(plan.switches[YEARS]):
+    first = plan.switches[FIRST_YEAR]
+    if first == 0:
+        begin(key, ground, plan, state, vine, tally)
+    record(ground, plan, state, vine, tally, first, 1.0 * first, True)
+    look(ground, state, vine, tally.film, 4 * first, 1.0 * first)
+    for year in range(first, plan.switches[END_YEAR]):
         for quarter in range(4):
             _season(key, ground, plan, state, vine, treatments, tally, year, quarter)
             if state.count[FAULT] != 0:
@@ -75,10 +79,10 @@ def run(key: Any, ground: Any, plan: Any, state: Any, vines: Any, treatments: An
         end = year + 1.0
         if plan.switches[RUN_TREES]:
             fell(key, ground, vine, state, 4 * year + 3)
-        record(ground, plan, state, vine, tally, year + 1, end)
+        record(ground, plan, state, vine, tally, year + 1, end, False)
         look(ground, state, vine, tally.film, 4 * year + 4, end)
     if tally.sums.size > 0:
-        add_maps(state, tally, plan.switches[YEARS])
+        add_maps(state, tally, plan.switches[END_YEAR])
     return 0
 
 

@@ -80,6 +80,7 @@ def unit_cover(
             weather=experiment.weather,
             funds=experiment.funds,
             events=experiment.events,
+            start=experiment.start,
             workers=workers,
         )
         cover = data["mat_cover"]

@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.model.compiled import layout, put_back, run
+from spreadsim.model.compiled import layout, put_back
 from spreadsim.model.kernels.film import FILM_STEPS
-from spreadsim.model.memory import new_film, new_state, new_tally
+from spreadsim.model.memory import new_film, new_tally
 from spreadsim.runs.engine import Engine
 from spreadsim.runs.pool import cores
 from spreadsim.runs.simulate import world_of
@@ -57,7 +57,7 @@ def worlds(
     threads = min(workers or cores(), len(numbers))
     memories: SimpleQueue[Any] = SimpleQueue()
     for _ in range(threads):
-        memories.put(new_state(engine.ground, engine.plans, experiment.years, 0))
+        memories.put(engine.new_state())
 
     def one(i: int) -> list[Snapshot]:
         state = memories.get()
@@ -71,15 +71,19 @@ def worlds(
 
 
 def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, state: Any) -> list[Snapshot]:
-    key = np.array([engine.seed, number], dtype=np.uint64)
     cells, hosts = engine.ground.cells.size, engine.ground.hosts.size
+    first = 4 * engine.world.first_year
     nothing = np.full(hosts, -1, "i8")
     care = Care(np.full(cells, -1, "i4"), nothing, nothing, np.zeros(cells, bool))
+    if first:  # visits that are due from before
+        _, ended, plan = _run(engine, number, _until(engine.plans[0], first - 1), state, vine, rows)
+        care = _care(ended)
+        put_back(engine.ground, plan, ended)
+        state = ended
     names = tuple(treatment.name for treatment in engine.world.treatments)
     shots = []
-    for season in range(seasons):
-        plan = _until(engine.plans[0], season)
-        tally, ended = _run(engine, key, plan, state, vine, rows)
+    for season in range(first, first + seasons):
+        tally, ended, plan = _run(engine, number, _until(engine.plans[0], season), state, vine, rows)
         after = _care(ended)
         cover = tally.film.cover[season] / FILM_STEPS / float(vine[0]["max_cover"])
         shots.append(
@@ -96,7 +100,7 @@ def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, stat
             )
         )
         put_back(engine.ground, plan, ended)
-        care = after
+        care, state = after, ended
     return shots
 
 
@@ -104,20 +108,19 @@ def _until(plan: Any, season: int) -> Any:
     """Give a plan after whose season no crew comes any more, and which ends with that season's year."""
     crews, switches = plan.crews.copy(), plan.switches.copy()
     crews["last_season"] = np.minimum(crews["last_season"], season)
-    switches[layout.YEARS] = season // 4 + 1
+    switches[layout.END_YEAR] = season // 4 + 1
     return plan._replace(crews=crews, switches=switches)
 
 
-def _run(engine: Engine, key: Any, plan: Any, state: Any, vine: Any, rows: Any) -> tuple[Any, Any]:
-    """One run, again with a longer list of seedlings whenever it was too short; the state as it ended."""
-    years, nothing = int(plan.switches[layout.YEARS]), np.zeros((0, 0), "i8")
-    while True:
-        tally = new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, years))
-        fault = run(key, engine.ground, plan, state, vine, rows, tally)
-        if not fault:
-            return tally, state
-        put_back(engine.ground, plan, state)
-        state = state._replace(seedlings=np.zeros(2 * state.seedlings.size, layout.SEEDLING))
+def _run(engine: Engine, number: int, plan: Any, state: Any, vine: Any, rows: Any) -> tuple[Any, Any, Any]:
+    """One run; what happened, the state as it ended, and the plan to put it back by."""
+    years, nothing = engine.world.years, np.zeros((0, 0), "i8")
+
+    def empty(state: Any) -> Any:
+        return new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, end))
+
+    end = int(plan.switches[layout.END_YEAR])
+    return engine.play(state, number, 0, vine, rows, empty, plan)
 
 
 def _care(state: Any) -> Care:
