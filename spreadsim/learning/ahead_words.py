@@ -45,7 +45,10 @@ def ahead_sentences(found: xr.Dataset, *, system: str = "metric") -> Iterator[st
 
 
 def word_of(row: xr.Dataset, worlds: float) -> str:
-    """Give "less", "more" or "" where it can't be told, of one measure against one other."""
+    """Give "less", "more", "same", or "" where it can't be told, of one measure against one other.
+
+    It is told where 90 % of the worlds lie on one side of none, and more of them than not, surely, have less (or more).
+    """
     low, high = float(row["difference_low"]), float(row["difference_high"])
     if float(row["same"]) == 1.0:
         return "same"
@@ -55,9 +58,9 @@ def word_of(row: xr.Dataset, worlds: float) -> str:
 
 
 def _sure(row: xr.Dataset, side: str, worlds: float) -> str:
-    """Say in a word how sure a side is, by the worlds that differ; repeats of one world count once."""
-    differ = float(row["less"] + row["more"])
-    return surety(round(float(row[side]) * worlds), max(round(differ * worlds), 1))
+    """Say in a word how sure a side is; repeats of one world count once."""
+    count = max(round(worlds), 1)
+    return surety(round(float(row[side]) * count), count)
 
 
 def _answer(found: xr.Dataset, names: list[str], against: str) -> str:
@@ -120,7 +123,8 @@ def _difference(row: xr.Dataset, scale: Scale, kind: str, worlds: float) -> str:
     share = f"{fewer if side == 'less' else 'more'} in {percent(float(row[side]))} of the worlds"
     if word_of(row, worlds) == side:
         return f"{amount}, {_sure(row, side, worlds)}: {share}"
-    return f"{amount}, which can't be told from none: {share}"
+    same = f", the same in {percent(float(row['same']))}" if float(row["same"]) else ""
+    return f"{amount}, which can't be told from none: {share}{same}"
 
 
 def ahead_rows(found: xr.Dataset) -> list[list[Any]]:

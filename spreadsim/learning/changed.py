@@ -17,7 +17,7 @@ from spreadsim.runs.simulate import simulate
 
 MEASURED = ("infested_area", "fruiting_hosts", "seeds_exported")
 UNITS = ("m2", "1", "1")
-PARTS = ("work", "worlds", "places")
+CAUSES = ("work", "worlds", "places")
 RESAMPLES = 4000
 CONFIDENCE = 0.9
 
@@ -58,7 +58,7 @@ def changed(
     -------
     xarray.Dataset
         By measure: ``then`` and ``now`` with the range of 90 % of the worlds, ``change`` of the mean, and ``part``
-        (measure, part) of it; both with their 90 % intervals, by resampling worlds (repeats of one together). Area and
+        (cause, measure) of it; both with their 90 % intervals, by resampling worlds (repeats of one together). Area and
         hosts are those at the end of the last year, seeds those of the years that remain.
 
     Raises
@@ -180,10 +180,10 @@ def _labelled(old: Any, new: Any, start: Start, experiment: Experiment, strategy
     for end, values in (("", middle), ("_low", low), ("_high", high)):
         what = {"": "mean", "_low": f"lower end of the {share} interval", "_high": "upper end of it"}[end]
         data[f"change{end}"] = of("measure", values[0], f"now less then, {what}")
-        data[f"part{end}"] = of(("part", "measure"), values[1:], f"part of the change, {what}")
+        data[f"part{end}"] = of(("cause", "measure"), values[1:], f"part of the change, {what}")
     return xr.Dataset(
         data,
-        {"measure": list(MEASURED), "part": list(PARTS), "unit": ("measure", list(UNITS))},
+        {"measure": list(MEASURED), "cause": list(CAUSES), "unit": ("measure", list(UNITS))},
         {
             "title": experiment.title,
             "strategy": strategy,

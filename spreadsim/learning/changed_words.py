@@ -19,7 +19,7 @@ _TITLES = {
     "fruiting_hosts": ("fruiting hosts", "hosts", "end of year {year}"),
     "seeds_exported": ("seed leaving the site", "seeds", "years {first} to {year}"),
 }
-_PARTS = {
+_CAUSES = {
     "work": "the work that was done in place of all of {strategy}",
     "worlds": "what the survey says of the vine and of how much there is",
     "places": "where it was found and where not",
@@ -35,12 +35,11 @@ def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
     before, outcomes
         Last year's comparison and this year's, of which the first sentence is told by `analysis.sentences`.
     """
-    then, now = sentences(before)[0], sentences(outcomes)[0]
     old, new = best_of(before), best_of(outcomes)
     if old != new:
         yield (
-            f"The answer has changed: last year's worlds had {quote(old)} come out best on average, this year's have "
-            f"{quote(new)}. Last year it was told so: {lower(then)}"
+            f"The answer has changed: in last year's worlds {quote(old)} came out best on average, in this year's "
+            f"{quote(new)} does."
         )
     elif first_tasks(before, old) != first_tasks(outcomes, new):
         tasks = first_tasks(outcomes, new) or "none of its tasks"
@@ -50,8 +49,7 @@ def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
         )
     else:
         yield f"The strategy that comes out best is that of last year, {quote(old)}, and so are its first tasks."
-    if old == new and _without_numbers(then) != _without_numbers(now):
-        yield f"Last year it was told so: {lower(then)}"
+    yield f"Last year's answer was: {lower(sentences(before)[0])}"
 
 
 def best_of(outcomes: xr.Dataset) -> str:
@@ -63,10 +61,6 @@ def best_of(outcomes: xr.Dataset) -> str:
             if not verdict.same:
                 return verdict.best
     return verdict.best
-
-
-def _without_numbers(text: str) -> str:
-    return text.split("; how sure")[0]
 
 
 def changed_sentences(found: xr.Dataset, learned: xr.Dataset, *, system: str = "metric") -> Iterator[str]:
@@ -82,10 +76,9 @@ def changed_sentences(found: xr.Dataset, learned: xr.Dataset, *, system: str = "
         Units to show, "metric" or "us".
     """
     told = [_measure(found.sel(measure=name), found.attrs, system) for name in found["measure"].to_numpy().tolist()]
-    same = [text for text, whole in told if not whole]
-    yield from (text for text, whole in told if whole)
-    yield from same
-    if any(whole for _, whole in told):
+    for whole in (True, False):
+        yield from (text for text, changes in told if changes is whole)
+    if any(changes for _, changes in told):
         yield (
             "Parts of a change are averages over which of work and survey is put first; the places come last, since "
             "they are known of the worlds that explain the survey alone. In brackets: after a level, where 90 % of the "
@@ -112,19 +105,22 @@ def _measure(row: xr.Dataset, about: Any, system: str) -> tuple[str, bool]:
     if not _told(change):
         low, high = (scale.text(value, sign=True) for value in change[1:])
         return f"{head}: no change that can be told from none ({low} to {scale.with_unit(high)}).", False
-    parts = {name: [float(row[f"part{end}"].sel(part=name)) for end in ("", "_low", "_high")] for name in _PARTS}
+    parts = {name: [float(row[f"part{end}"].sel(cause=name)) for end in ("", "_low", "_high")] for name in _CAUSES}
     known = [
-        f"{_signed(scale, value)} comes from {_PARTS[name].format(strategy=quote(about['strategy']))}"
+        f"{_signed(scale, value)} comes from {_CAUSES[name].format(strategy=quote(about['strategy']))}"
         for name, value in parts.items()
         if _told(value)
     ]
     text = f"{head}: {_signed(scale, change)}."
     if known:
         text += f" Of this, {_listed(known)}."
-    rest = [_PARTS[name].format(strategy=quote(about["strategy"])) for name, value in parts.items() if not _told(value)]
+    rest = [
+        _CAUSES[name].format(strategy=quote(about["strategy"]))
+        for name, value in parts.items()
+        if any(value) and not _told(value)
+    ]
     if rest:
-        text += f" {'What comes' if known else 'It can not be told what comes'} from {_listed(rest)}"
-        text += " can't be told from none." if known else "."
+        text += f" {'What comes' if known else 'What of it comes'} from {_listed(rest)} can't be told from none."
     return text, True
 
 
@@ -153,7 +149,7 @@ def changed_rows(found: xr.Dataset) -> list[list[Any]]:
         one, head = found.sel(measure=name), [name, unit, found.attrs["strategy"]]
         for what in ("then", "now", "change"):
             rows.append([*head, what, *(float(one[f"{what}{end}"]) for end in ("", "_low", "_high"))])
-        for part in found["part"].to_numpy().tolist():
-            ends = (float(one[f"part{end}"].sel(part=part)) for end in ("", "_low", "_high"))
-            rows.append([*head, f"of the change, by {part}", *ends])
+        for cause in found["cause"].to_numpy().tolist():
+            ends = (float(one[f"part{end}"].sel(cause=cause)) for end in ("", "_low", "_high"))
+            rows.append([*head, f"of the change, by {cause}", *ends])
     return rows

@@ -61,7 +61,9 @@ def _panel(axes: Axes, row: xr.Dataset, name: str, system: str) -> None:
         axes.plot([float(one["mean"]) * scale.factor], [at], marker=marker, ms=10, color=colour, mec="white", zorder=4)
     unit = "" if kind == "hosts" else f", {scale.unit}"
     axes.set_title(f"{title[0].upper()}{title[1:]}{unit}")
-    axes.set_xlim(left=min(0.0, axes.get_xlim()[0]))
+    least = float(row["low"].min()) * scale.factor
+    if least >= 0.0:
+        axes.set_xlim(left=0.0 - 0.03 * axes.get_xlim()[1])
     axes.grid(visible=False, axis="y")
     axes.tick_params(axis="y", length=0)
     axes.xaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10], integer=kind == "hosts"))
