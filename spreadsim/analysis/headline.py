@@ -2,7 +2,7 @@
 
 import xarray as xr
 
-from spreadsim.analysis.outcomes import Measure
+from spreadsim.analysis.outcomes import Measure, first_year
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.verdict import Verdict, least_sure, sureness, wins
 from spreadsim.analysis.wording import percent
@@ -135,8 +135,9 @@ def first_tasks(dataset: xr.Dataset, strategy: str) -> str:
     if "task_name" not in dataset.coords or strategy == NO_ACTION:
         return ""
     tasks = [str(name) for name in dataset["task_name"].sel(strategy=strategy).values]
-    if "hours" in dataset and 1 in dataset["year"].values:
-        first = dataset["hours"].sel(strategy=strategy, year=1).sum(["replicate", "season"]).values
+    year = first_year(dataset) + 1
+    if "hours" in dataset and year in dataset["year"].values:
+        first = dataset["hours"].sel(strategy=strategy, year=year).sum(["replicate", "season"]).values
         tasks = [name for name, hours in zip(tasks, first, strict=True) if hours > 0]
     return ", then ".join([name for name in tasks if name][:_FIRST_TASKS])
 
