@@ -44,7 +44,7 @@ def start(**changes: Any) -> Start:
         "years": 2,
         "seed": 7,
         "numbers": [4, 9, 4],
-        "values": {"mat.front_speed": [0.5, 0.6, 0.7], "pull.mat_kill": [0.8, 0.9, 0.95]},
+        "values": {"mat.front_speed": [0.5, 0.6, 0.7], "pull.mat_kill": [0.6, 0.7, 0.8]},
         "strategy": Strategy("done, really", tasks=[Task("pull", name="étang", follow_up=FollowUp(2, 2))]),
         "crews": (Crew("staff", {"winter": 12.5}, price=30.0),),
         "site": site_hash(site()),
@@ -151,7 +151,7 @@ def test_a_start_is_embedded_and_comes_back() -> None:
     assert attrs["input_format"] == 5
     assert embed(experiment(start=None))[0]["input_format"] == 4
     data["input_start_cell_cover"][1] = 0.26
-    with pytest.raises(InputError, match="input_start_cell_cover: found values that were changed"):
+    with pytest.raises(InputError, match=r"input_start_cell_cover: found values that were changed"):
         unembed(data)
     with pytest.raises(InputError, match="input_sha256: found"):
         unembed(data.drop_vars(["input_start_cell_cover"]))
@@ -203,7 +203,7 @@ def test_an_experiment_names_a_start(tmp_path: Path) -> None:
         read_experiment(written(tmp_path, TOML.replace("years = 4", "years = 2")))
     with pytest.raises(InputError, match="start: found 3, allowed a text"):
         read_experiment(written(tmp_path, TOML.replace('"learned/start.nc"', "3")))
-    with pytest.raises(InputError, match='found "../start.nc", allowed a path relative to this file'):
+    with pytest.raises(InputError, match=r'found "\.\./start\.nc", allowed a path relative to this file'):
         read_experiment(written(tmp_path, TOML.replace("learned/start.nc", "../start.nc")))
 
 
@@ -221,7 +221,7 @@ def test_a_start_that_was_changed_is_noticed(tmp_path: Path) -> None:
 
 
 @given(seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(["bytes", "cut", "attribute", "gone", "text"]))
-@few(120)
+@few(60)
 def test_damaged_files_are_bad_input(tmp_path_factory: pytest.TempPathFactory, seed: int, kind: str) -> None:
     rng = np.random.default_rng(seed)
     path = write_start(start(), tmp_path_factory.mktemp("start") / "start.nc")
@@ -238,7 +238,8 @@ def test_damaged_files_are_bad_input(tmp_path_factory: pytest.TempPathFactory, s
             dataset = opened.load()
         name = str(rng.choice(list(dataset.data_vars)))
         if kind == "gone":
-            dataset = dataset.drop_vars(name)
+            together = [one for one in dataset.data_vars if str(one).startswith(name[:10])]
+            dataset = dataset.drop_vars(together if rng.random() < 0.5 else name)
         elif kind == "attribute":
             dataset[name].attrs["sha256"] = "0" * 64
         else:
@@ -255,9 +256,8 @@ def test_damaged_files_are_bad_input(tmp_path_factory: pytest.TempPathFactory, s
         assert str(path) in str(error)
     else:
         assert isinstance(found, Start)
-        assert kind in ("bytes", "gone")  # a byte that nothing hangs on; amendments that are gone are noticed below
-        if kind == "gone":
-            pytest.fail("a variable that is gone was not noticed")
+        assert kind == "bytes"  # one that nothing hangs on
+        assert found == start()
 
 
 def test_public_names() -> None:
