@@ -197,7 +197,7 @@ def test_an_experiment_names_a_start(tmp_path: Path) -> None:
     assert found.start == one
     assert found.first_year == 2
     assert found.kept_map_years() == (2, 3, 4)
-    with pytest.raises(InputError, match="learned/start.nc: found a start that was learned on another site"):
+    with pytest.raises(InputError, match=r"learned/start.nc: found a start that was learned on another site"):
         read_experiment(written(tmp_path, TOML.replace("cell_size = 2", "cell_size = 1")))
     with pytest.raises(InputError, match=r"start.years: found 2, allowed 1 to 1: it must end before the years"):
         read_experiment(written(tmp_path, TOML.replace("years = 4", "years = 2")))
