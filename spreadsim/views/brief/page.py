@@ -86,6 +86,7 @@ def brief_page(
             notices=notices(experiment),
             worlds=facts.worlds,
             years=facts.years,
+            first=facts.first,
             **_page_one(facts),
             **_page_two(facts),
             **_appendices(facts),
