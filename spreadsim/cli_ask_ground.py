@@ -107,8 +107,8 @@ def leave(experiment: Path, goals: Path | None, out: Path | None, **how: Any) ->
     metavar="X Y RADIUS",
     help="A circle where the other invader stands, m from the south-west corner; may be given again.",
 )
-@click.option("--sooner", type=click.IntRange(1), default=1, show_default=True, help="Year of removal.")
-@click.option("--later", type=click.IntRange(2), default=6, show_default=True, help="Year to compare with.")
+@click.option("--sooner", type=click.IntRange(1), help="Year of removal; the first that is run if not given.")
+@click.option("--later", type=click.IntRange(2), help="Year to compare with; five years later if not given.")
 @click.option("--hours", default=0.0, show_default=True, help="That the removal takes from the crews in its year.")
 def other_first(experiment: Path, goals: Path | None, out: Path | None, **how: Any) -> None:
     """Say whether to remove the other invader first.

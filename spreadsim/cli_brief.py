@@ -35,10 +35,8 @@ _BEGINNING, _STOPPED = 20, 40  # worlds that are run again; what they tell is in
 @click.option(
     "--money-until",
     type=click.IntRange(1),
-    default=3,
-    show_default=True,
     metavar="YEAR",
-    help="Last year of the paid crews, for what is left five years later.",
+    help="Last year of the paid crews, for what is left five years later; the third of the runs if not given.",
 )
 @click.option("--no-reruns", is_flag=True, help="Only what RESULTS hold: no units by year, no stop of money.")
 @workers_option
@@ -48,7 +46,7 @@ def brief(
     out: Path | None,
     goals: Path | None,
     under: int | None,
-    money_until: int,
+    money_until: int | None,
     no_reruns: bool,
     workers: int | None,
     units: str | None,
@@ -96,7 +94,9 @@ def _begun(experiment: "Experiment", choice: str, numbers: "np.ndarray", workers
     return beginning(experiment, strategy, [int(one) for one in numbers[:_BEGINNING]], workers=workers)
 
 
-def _stopped(experiment: "Experiment", numbers: "np.ndarray", after: int, workers: int | None) -> "Stopped | None":
+def _stopped(
+    experiment: "Experiment", numbers: "np.ndarray", after: int | None, workers: int | None
+) -> "Stopped | None":
     from spreadsim.planning.briefing import if_money_stops
 
     return if_money_stops(experiment, [int(one) for one in numbers[:_STOPPED]], after=after, workers=workers)

@@ -46,7 +46,7 @@ def export(
     share: float,
 ) -> None:
     """Write RESULTS, a folder that compare wrote, an outcomes.nc or an outcomes.zarr, as files for other programs."""
-    from spreadsim.analysis.outcomes import check_strategy, check_year, strategy_names
+    from spreadsim.analysis.outcomes import check_strategy, check_year, first_year, strategy_names
     from spreadsim.exports import TABLES, export_ground, export_map, export_table, export_zarr, map_names
     from spreadsim.views.description import fill
 
@@ -55,7 +55,7 @@ def export(
     files: list[Path] = []
     with spreadsim.open_outcomes(path) as dataset:
         names = [check_strategy(dataset, name, "--strategy") for name in strategies] or list(strategy_names(dataset))
-        labels = [check_year(dataset, year) for year in years or (0, -1)]
+        labels = [check_year(dataset, year) for year in years or (first_year(dataset), -1)]
         folder = make_folder(path.parent / "export" if out is None else out)
         if "tables" in kinds:
             files += [export_table(dataset, folder / f"{name}.csv", name) for name in TABLES]

@@ -36,7 +36,8 @@ def discovery(disk: xr.Dataset) -> dict[str, Any]:
     """
     said: dict[str, Any] = {"date_created": disk.attrs.get("date_created") or _today()}
     if "year" in disk.coords and disk["year"].size:
-        said["time_coverage_duration"] = f"P{int(disk['year'].max())}Y"
+        begin = int(disk.attrs.get("first_year", 0))  # schema.FIRST_YEAR
+        said["time_coverage_duration"] = f"P{int(disk['year'].max()) - begin}Y"
         said["time_coverage_resolution"] = "P3M" if "step" in disk.dims else "P1Y"
     return said | _place(disk)
 

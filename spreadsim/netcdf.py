@@ -62,6 +62,7 @@ class NetCDFFile(h5netcdf.File):  # type: ignore[misc]
         try:
             super().__init__(self._opened, mode)
         except BaseException:
+            self._closed = True  # there is nothing to write: the base class would stumble over it when thrown away
             self._opened.close()
             raise
 

@@ -14,6 +14,7 @@ import xarray as xr
 
 SEASONS = ("winter", "spring", "summer", "autumn")
 CONVENTIONS = "CF-1.11, ACDD-1.3"
+FIRST_YEAR = "first_year"  # attribute: the year at whose end outcomes begin, where it is not that of the map
 
 _STATE = ("strategy", "replicate", "year")
 _WORK = ("strategy", "replicate", "year", "season", "task")
@@ -62,7 +63,7 @@ VARIABLES: Mapping[str, Variable] = MappingProxyType(
         "infested_area": Variable(_STATE, "f8", "m2", "ground with mat on it (infested shares of cells, summed)"),
         "climbed_hosts": Variable(_STATE, "i4", "1", "hosts with climbing stems, fruiting ones included"),
         "fruiting_hosts": Variable(_STATE, "i4", "1", "hosts that bore fruit in the year"),
-        "fallen_hosts": Variable(_STATE, "i4", "1", "hosts fallen since the start"),
+        "fallen_hosts": Variable(_STATE, "i4", "1", "hosts fallen since the site was mapped"),
         "seeds_produced": Variable(_STATE, "f8", "year-1", "seeds borne in the year", flow=True),
         "seeds_exported": Variable(
             _STATE, "f8", "year-1", "seeds carried off the site by birds in the year", flow=True
@@ -196,6 +197,8 @@ def build_dataset(
     if faults:
         raise ValueError("outcomes do not fit the schema:\n" + "\n".join(faults))
     names = {name: (_coordinate_dims(name, array), array, dict(COORDINATES[name])) for name, array in labels.items()}
+    if attrs.get(FIRST_YEAR) and "year" in names:
+        names["year"][2]["long_name"] = "years since the site was mapped (n: the end of year n; the first: the start)"
     return xr.Dataset(data, coords={**names, **along}, attrs={"Conventions": CONVENTIONS, **attrs})
 
 

@@ -2,7 +2,7 @@
 
 import xarray as xr
 
-from spreadsim.analysis.outcomes import Measure
+from spreadsim.analysis.outcomes import Measure, first_year
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.verdict import Verdict, least_sure, sureness, wins
 from spreadsim.analysis.wording import percent
@@ -131,12 +131,13 @@ def shares_of(better: int, equal: int, worse: int) -> str:
 
 
 def first_tasks(dataset: xr.Dataset, strategy: str) -> str:
-    """Say with what the strategy begins: its first tasks that get hours in the first year of the comparison."""
+    """Say with what the strategy begins: its first tasks that get hours in the first year."""
     if "task_name" not in dataset.coords or strategy == NO_ACTION:
         return ""
     tasks = [str(name) for name in dataset["task_name"].sel(strategy=strategy).values]
-    if "hours" in dataset and dataset.sizes["year"] > 1:
-        first = dataset["hours"].sel(strategy=strategy).isel(year=1).sum(["replicate", "season"]).values
+    year = first_year(dataset) + 1
+    if "hours" in dataset and year in dataset["year"].values:
+        first = dataset["hours"].sel(strategy=strategy, year=year).sum(["replicate", "season"]).values
         tasks = [name for name, hours in zip(tasks, first, strict=True) if hours > 0]
     return ", then ".join([name for name in tasks if name][:_FIRST_TASKS])
 

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.errors import InputError, one_of, show
-from spreadsim.schema import VARIABLES
+from spreadsim.schema import FIRST_YEAR, VARIABLES
 from spreadsim.strips import strip_of
 
 
@@ -77,7 +77,7 @@ def by_year(dataset: xr.Dataset, outcome: str) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        (strategy, replicate, year), in the unit of the variable; missing at year 0 for flows.
+        (strategy, replicate, year), in the unit of the variable; missing at the first year for flows.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def by_year(dataset: xr.Dataset, outcome: str) -> xr.DataArray:
         # a task that a strategy doesn't have is missing, not unknown: nothing was spent on it
         values = _summed(values, rest)
         if VARIABLES[outcome].flow:
-            values = values.where(dataset["year"] > 0)
+            values = values.where(dataset["year"] > first_year(dataset))
         if "mat_area" in dataset:
             values = values.where(dataset["mat_area"].notnull())
     return values.astype(float).transpose("strategy", "replicate", "year")
@@ -125,6 +125,11 @@ def check_strategy(dataset: xr.Dataset, name: str, place: str) -> str:
     if name not in names:
         raise InputError(f"{place}: found {show(name)}, allowed {one_of(names)}")
     return name
+
+
+def first_year(dataset: xr.Dataset) -> int:
+    """Give the year at whose end the outcomes begin: 0, the map, unless they begin from a learned state."""
+    return int(dataset.attrs.get(FIRST_YEAR, 0))
 
 
 def check_year(dataset: xr.Dataset, year: int) -> int:
@@ -162,7 +167,7 @@ def base_seed(dataset: xr.Dataset) -> int:
 def measured(dataset: xr.Dataset, measure: Measure, year: int) -> xr.DataArray:
     """Give a measure by strategy and replicate, up to or at the end of a year that the dataset has."""
     values = by_year(dataset, measure.outcome)
-    first = 1 if VARIABLES[measure.outcome].flow else 0
+    first = first_year(dataset) + (1 if VARIABLES[measure.outcome].flow else 0)
     if measure.span == "end" or year < first:
         return values.sel(year=year)
     span = values.sel(year=slice(first, year))

@@ -5,7 +5,15 @@ import xarray as xr
 
 from spreadsim.analysis.goals import NET_PRESENT_COST, Goals, Limit
 from spreadsim.analysis.intervals import share_interval
-from spreadsim.analysis.outcomes import MEASURES, by_year, check_year, measured, measures_of, outcome_names
+from spreadsim.analysis.outcomes import (
+    MEASURES,
+    by_year,
+    check_year,
+    first_year,
+    measured,
+    measures_of,
+    outcome_names,
+)
 from spreadsim.errors import InputError, one_of
 from spreadsim.inputs.strategy import Strategy
 
@@ -84,7 +92,8 @@ def net_present_cost(
     year
         Last year that counts.
     when
-        "end": each year's cost falls due at its end; "start": at its start (an annuity due).
+        "end": each year's cost falls due at its end; "start": at its start (an annuity due). The first year is that
+        in which the runs begin.
 
     Returns
     -------
@@ -106,8 +115,9 @@ def net_present_cost(
         money = money + by_year(dataset, "match")
     if hour_value:
         money = money + hour_value * by_year(dataset, "hours")
-    money = money.sel(year=slice(1, last))
-    years = money["year"] - (1 if when == "start" else 0)
+    first = first_year(dataset)
+    money = money.sel(year=slice(first + 1, last))
+    years = money["year"] - first - (1 if when == "start" else 0)
     return (money / (1 + discount) ** years).sum("year", skipna=False)
 
 
@@ -136,7 +146,9 @@ def broken(dataset: xr.Dataset, limit: Limit, confidence: float = 0.9) -> xr.Dat
 
 def _beyond(dataset: xr.Dataset, limit: Limit) -> xr.DataArray:
     values = by_year(dataset, _BY_NAME[limit.outcome].outcome)
-    first = 1 if limit.by is None else check_year(dataset, limit.by)
+    first = first_year(dataset) + 1
+    if limit.by is not None and limit.by > first:
+        first = check_year(dataset, limit.by)
     values = values.sel(year=slice(first, None))
     if limit.under is not None:
         over = values >= limit.under

@@ -6,7 +6,7 @@ from spreadsim.analysis.headline import FEW_WORLDS, headline, quote, shares_of
 from spreadsim.analysis.outcomes import Measure, strategy_names
 from spreadsim.analysis.summary import NO_ACTION, summarise
 from spreadsim.analysis.verdict import Verdict, judge, sureness, wins
-from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
+from spreadsim.analysis.wording import Scale, percent, scale_of, title_in
 
 LIMITS = "It compares strategies under stated assumptions; it does not forecast a place."
 _SEED = ("seeds_exported", "fruiting_hosts")
@@ -49,7 +49,7 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     """One measure: the best, its range, and its lead over no action and over the next."""
     measure, best = verdict.measure, verdict.best
     scale = scale_of(summary, measure, system)
-    title = title_of(measure, int(summary.attrs["year"]))
+    title = title_in(summary, measure)
     if verdict.same:
         return f"{title}: the same under every strategy, {level(summary, measure, best, scale)}."
     under = "with no action" if best == NO_ACTION else f"under {quote(best)}"
@@ -72,7 +72,7 @@ def _on_measure(summary: xr.Dataset, verdict: Verdict, system: str) -> str:
 def _alone(dataset: xr.Dataset, summary: xr.Dataset, verdict: Verdict, system: str) -> str:
     """Say what became of the site under a strategy that has nothing to be compared with."""
     scale = scale_of(summary, verdict.measure, system)
-    title = title_of(verdict.measure, int(summary.attrs["year"]))
+    title = title_in(summary, verdict.measure)
     (name,) = strategy_names(dataset)
     ended = level(summary, verdict.measure, name, scale)
     return f"{title}, under {quote(name)}, the only strategy: {ended}. There is nothing to compare it with."
@@ -87,7 +87,10 @@ def _worth(summary: xr.Dataset) -> str:
         share = percent(float(summary.attrs["confidence"]))
         inside = f" In brackets: after a level, where {share} of the worlds lie; after a difference, the {share} "
         inside += "interval of its mean."
-    return f"All this comes from {count}.{few}{inside} {LIMITS}"
+    begin = int(summary.attrs.get("first", 0))
+    years = "one year" if begin == 1 else f"{begin} years"
+    later = f" They begin from a learned state, {years} after the site was mapped." if begin else ""
+    return f"All this comes from {count}.{later}{few}{inside} {LIMITS}"
 
 
 def level(summary: xr.Dataset, measure: Measure, strategy: str, scale: Scale) -> str:

@@ -9,6 +9,7 @@ from spreadsim.analysis.outcomes import (
     base_seed,
     check_confidence,
     check_year,
+    first_year,
     measured,
     measures_of,
     strategy_names,
@@ -95,7 +96,13 @@ def summarise(dataset: xr.Dataset, *, year: int = -1, confidence: float = 0.9) -
         "unit": ("measure", units),
     }
     currency = str(dataset.attrs.get("currency", "") or "")
-    attrs = {"year": label, "confidence": confidence, "worlds": worlds, "currency": currency}
+    attrs = {
+        "year": label,
+        "first": first_year(dataset),
+        "confidence": confidence,
+        "worlds": worlds,
+        "currency": currency,
+    }
     return xr.Dataset(data, coords=coords, attrs=attrs)
 
 

@@ -118,12 +118,17 @@ def surety(successes: int, worlds: int) -> str:
     return "more likely than not" if low > 0.5 else "not sure"
 
 
-def title_of(measure: Measure, year: int) -> str:
-    """Give a measure with its time: "Infested area, end of year 30"."""
-    when = f"end of year {year}" if measure.span == "end" else f"years 1 to {year}"
+def title_of(measure: Measure, year: int, first: int = 0) -> str:
+    """Give a measure with its time: "Infested area, end of year 30"; `first` is the year at whose end runs begin."""
+    when = f"end of year {year}" if measure.span == "end" else f"years {first + 1} to {year}"
     if measure.span == "mean":
-        when = f"mean of years 1 to {year}"
+        when = f"mean of years {first + 1} to {year}"
     return f"{measure.title[0].upper()}{measure.title[1:]}, {when}"
+
+
+def title_in(summary: xr.Dataset, measure: Measure) -> str:
+    """Give a measure with the time that a summary is of."""
+    return title_of(measure, int(summary.attrs["year"]), int(summary.attrs.get("first", 0)))
 
 
 def scale_of(summary: xr.Dataset, measure: Measure, system: str = "metric") -> Scale:

@@ -11,7 +11,14 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.analysis.intervals import mean_interval
-from spreadsim.analysis.outcomes import base_seed, by_year, check_confidence, outcome_names, strategy_names
+from spreadsim.analysis.outcomes import (
+    base_seed,
+    by_year,
+    check_confidence,
+    first_year,
+    outcome_names,
+    strategy_names,
+)
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.guarded import renamed_when_whole
 from spreadsim.inputs.formulas import marked
@@ -135,7 +142,7 @@ def _work(dataset: xr.Dataset, confidence: float) -> Iterator[Row]:
         for place, year in enumerate(dataset["year"].values):
             for s, season in enumerate(dataset["season"].values):
                 for t, task in enumerate(tasks):
-                    if task and year > 0:
+                    if task and year > first_year(dataset):
                         yield strategy, int(year), str(season), t, task, *(float(one[place, s, t]) for one in tables)
 
 

@@ -149,8 +149,8 @@ def unembed(dataset: Any) -> Experiment:
     try:
         data = json.loads(_text(dataset, f"{PREFIX}experiment"))
         goals = json.loads(_text(dataset, GOALS)) if GOALS in dataset else {}
-        parts = {"goals": goals, "start": start_of(dataset, PREFIX)}
-        return replace(Experiment.from_dict(data["experiment"], _site(dataset, data["site"])), **parts)
+        start = start_of(dataset, PREFIX)
+        return replace(Experiment.from_dict(data["experiment"], _site(dataset, data["site"])), goals=goals, start=start)
     except InputError:
         raise
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, RecursionError) as error:

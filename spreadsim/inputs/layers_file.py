@@ -108,13 +108,17 @@ def _loaded(
     """
     import xarray as xr  # here, since most experiments need no such file
 
+    from spreadsim.netcdf import open_store
+
     zarr = (path / "zarr.json").exists()
     if not zarr and (path.is_dir() or not path.exists()):
         check.add("", Said("a folder" if path.is_dir() else "no such file"), "a NetCDF file that exists")
         return None
     try:
-        how: Mapping[str, Any] = _ZARR if zarr else {"engine": "h5netcdf"}
-        with xr.open_dataset(path, decode_times=False, **how) as dataset:
+        how: Mapping[str, Any] = _ZARR if zarr else {}
+        # our own store, since h5netcdf's prints a traceback when what it could not open is thrown away
+        store: Any = path if zarr else open_store(path)
+        with xr.open_dataset(store, decode_times=False, **how) as dataset:
             if needed and not any(name in dataset for name in needed):
                 check.add("", Said(f"variables {list(map(str, dataset.data_vars))}"), f"at least {one_of(needed)}")
                 return None

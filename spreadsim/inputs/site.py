@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from spreadsim.inputs.boundary import boundary_layer
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.hosts import Hosts, Sources, make_hosts, make_sources
 from spreadsim.inputs.site_checks import MOST_UNITS, as_origin, checked_layers, names_of_units
+from spreadsim.inputs.site_hash import hash_of_site
 
 if TYPE_CHECKING:
     from spreadsim.inputs.survey import Survey
@@ -188,6 +190,11 @@ class Site(Frozen):
         )
         check.done()
         return site
+
+    @cached_property
+    def identity(self) -> str:
+        """SHA-256 of all that decides a number: what was made for one site is told from another's."""
+        return hash_of_site(self)
 
     @property
     def width(self) -> float:

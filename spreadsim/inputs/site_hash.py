@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from spreadsim.inputs.hashes import hash_of, hash_of_all
 from spreadsim.inputs.hosts import GIRTHS, KINDS
-from spreadsim.inputs.site import Site
+
+if TYPE_CHECKING:
+    from spreadsim.inputs.site import Site
 
 _LAYERS = ("mat", "canopy", "plantable", "unit", "access", "wetness", "sensitive", "boundary_mat")
 _HOSTS = ("x", "y", "state", "top_light", "height", "years_climbing", "known")
 
 
 def site_hash(site: Site) -> str:
+    """Give the SHA-256 of all that a site has and that decides a number, worked out once."""
+    return site.identity
+
+
+def hash_of_site(site: Site) -> str:
     """Give the SHA-256 of a site's layers, hosts, sources and numbers; texts are no part of it."""
     parts = {name: hash_of(getattr(site, name)) for name in _LAYERS}
     parts |= {f"host {name}": hash_of(getattr(site.hosts, name)) for name in _HOSTS}

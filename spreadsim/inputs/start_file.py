@@ -52,6 +52,7 @@ def start_variables(start: Start, prefix: str = "") -> dict[str, Variable]:
         "strategy": start.strategy.to_dict(),
         "crews": [crew.to_dict() for crew in start.crews],
         "parameters": list(start.values),
+        "rows": [len(start.cell), len(start.host)],
         "surveyed": start.surveyed,
         "notice": start.notice,
     }
@@ -106,7 +107,10 @@ def start_of(dataset: Any, prefix: str = "") -> Start | None:
         about = json.loads(bytes(column(_SAID).astype(np.uint8)).decode("utf-8"))
         if about["format"] != FORMAT:
             raise InputError(Problem("", f"{prefix}{_SAID}", f"found format {about['format']}, allowed {FORMAT}"))
-        names = about["parameters"]
+        names, rows = about["parameters"], [len(column(PREFIX + name)) for name in ("cell", "host")]
+        if about["rows"] != rows:
+            told = f"found {rows[0]} rows of cells and {rows[1]} of hosts, allowed {about['rows']}, as were written"
+            raise InputError(Problem("", f"{prefix}{_SAID}", told))
         return Start(
             years=about["years"],
             seed=about["seed"],

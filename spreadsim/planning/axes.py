@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from spreadsim.errors import InputError, one_of, show
-from spreadsim.inputs import Crew, Experiment, Strategy, Task
+from spreadsim.inputs import Crew, Experiment, Strategy, Task, site_hash
 from spreadsim.inputs.places import find_place
 from spreadsim.inputs.varied import varied
 
@@ -68,7 +68,10 @@ def _outside(experiment: Experiment, factor: float) -> Experiment:
     site = experiment.site
     sources = dataclasses.replace(site.sources, hosts=site.sources.hosts * factor)
     changed = dataclasses.replace(site, sources=sources, background_seed=site.background_seed * factor)
-    return dataclasses.replace(experiment, site=changed)
+    start = experiment.start
+    if start is not None:  # the years before had that seed as well
+        start = dataclasses.replace(start, site=site_hash(changed))
+    return dataclasses.replace(experiment, site=changed, start=start)
 
 
 def _spray(experiment: Experiment, word: str) -> Experiment:
@@ -163,7 +166,8 @@ def read_axis(experiment: Experiment, text: str, steps: int) -> Axis:
         raise InputError(f"steps: found {steps}, allowed 2 to {_MOST}")
     title, unit, span = PLAIN.get(name, ("", "", None))
     if name == "start":
-        span = 1.0, float(min(8, experiment.years))
+        now = experiment.first_year
+        span = now + 1.0, float(min(now + 8, experiment.years))
     path = {"share-fruiting": _FRUITING, "front-speed": _SPEED}.get(name, name)
     if name not in PLAIN or path != name:
         place = find_place(experiment, path)

@@ -73,6 +73,8 @@ class Beginning:
         Of each kind of work that the strategy has, and each unit with ground.
     work : tuple of Work
         Of the first seasons, by season and task: of all of the site, then by unit.
+    first : int
+        The year at whose end the runs begin; 0: the map.
     """
 
     strategy: str
@@ -80,6 +82,7 @@ class Beginning:
     worlds: int
     entries: tuple[Entry, ...]
     work: tuple[Work, ...]
+    first: int = 0
 
 
 @dataclass(frozen=True)
@@ -133,13 +136,18 @@ def beginning(
         A kind of work begins in a unit in the first year in which it takes `ENTRY_HOURS` there, or half of what it
         takes in its largest year if that is less; looking for vine does not count.
     """
-    years = min(YEARS, experiment.years)
+    years = min(YEARS, experiment.years - experiment.first_year)
     reader = Reader(experiment, strategy)
     runs = worlds(experiment, strategy, 4 * years, replicates, workers)
     done = add_up(reader, runs, len(replicates), 4 * years, len(experiment.crews))
     hours = done.by_unit.sum(axis=3).reshape(len(replicates), years, 4, len(strategy.tasks), -1).sum(axis=2)
     return Beginning(
-        strategy.name, years, len(replicates), tuple(_entries(reader, hours)), tuple(_first_work(reader, done))
+        strategy.name,
+        years,
+        len(replicates),
+        tuple(_entries(reader, hours, experiment.first_year)),
+        tuple(_first_work(reader, done)),
+        experiment.first_year,
     )
 
 
@@ -147,7 +155,7 @@ def if_money_stops(
     experiment: Experiment,
     replicates: Sequence[int],
     *,
-    after: int = 3,
+    after: int | None = None,
     later: int = 5,
     workers: int | None = None,
 ) -> Stopped | None:
@@ -160,7 +168,7 @@ def if_money_stops(
     replicates
         Numbers of the worlds.
     after
-        The last year in which paid crews come.
+        The last year in which paid crews come; None: the third from the start.
     later
         So many years after it is looked, or at the experiment's end if that is sooner.
     workers
@@ -171,6 +179,7 @@ def if_money_stops(
     Stopped or None
         Where nobody is paid, all crews stop; None where nobody works at all or the experiment ends before.
     """
+    after = experiment.first_year + 3 if after is None else after
     year = min(after + later, experiment.years)
     working = [strategy for strategy in experiment.strategies if strategy.tasks]
     if not working or not experiment.crews or year <= after:
@@ -195,8 +204,8 @@ def has_work(experiment: Experiment, name: str) -> Strategy | None:
     return next(found, None)
 
 
-def _entries(reader: Reader, hours: Any) -> list[Entry]:
-    """From hours by (world, year, task, unit)."""
+def _entries(reader: Reader, hours: Any, first: int) -> list[Entry]:
+    """From hours by (world, year, task, unit), of the years after the first."""
     found = []
     for kind in KINDS:
         tasks = [t for t, one in enumerate(reader.kinds) if one == kind]
@@ -207,8 +216,9 @@ def _entries(reader: Reader, hours: Any) -> list[Entry]:
         begun = np.maximum.accumulate((spent > 0) & (spent >= least), axis=1).mean(axis=0)
         for unit in np.flatnonzero(reader.unit_area > 0).tolist():
             years = np.flatnonzero(begun[:, unit] >= 0.5)
-            year = int(years[0]) + 1 if years.size else None
-            found.append(Entry(kind, unit, year, float(begun[(year or 0) - 1, unit])))
+            at = int(years[0]) if years.size else None
+            share = float(begun[-1 if at is None else at, unit])
+            found.append(Entry(kind, unit, None if at is None else first + at + 1, share))
     return found
 
 

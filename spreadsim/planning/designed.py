@@ -23,7 +23,7 @@ from spreadsim.model.parameters import LINKS, SOLVED, quantile
 from spreadsim.planning.axes import strategies_of
 from spreadsim.planning.race import needed
 from spreadsim.runs.sweep import sweep
-from spreadsim.schema import VARIABLES, build_dataset
+from spreadsim.schema import FIRST_YEAR, VARIABLES, build_dataset
 
 _RESAMPLES = 100
 _ONE_ERROR = 0.6826894921370859  # SALib's half-width at this confidence is one standard error
@@ -155,7 +155,7 @@ def _score(data: xr.Dataset, goals: Goals) -> xr.DataArray:
         array = data[name].transpose("strategy", "design", "replicate", ...).to_numpy()
         flat[name] = array.reshape(array.shape[0], points * worlds, *array.shape[3:])
     coords = {"strategy": data["strategy"].values, "replicate": np.arange(points * worlds), "year": data["year"].values}
-    attrs = {"seed": data.attrs["seed"], "currency": data.attrs["currency"]}
+    attrs = {name: data.attrs[name] for name in ("seed", "currency", FIRST_YEAR) if name in data.attrs}
     score = scores(build_dataset(flat, coords, attrs), goals)["score"].transpose("strategy", "replicate")
     means = score.to_numpy().reshape(-1, points, worlds).mean(axis=2)
     return xr.DataArray(means, {"strategy": score["strategy"].values}, ["strategy", "design"])

@@ -14,7 +14,7 @@ from spreadsim.analysis.regret import regret
 from spreadsim.analysis.scoring import scores
 from spreadsim.inputs import Experiment
 from spreadsim.runs.sweep_point import PointRunner
-from spreadsim.schema import build_dataset
+from spreadsim.schema import FIRST_YEAR, build_dataset
 
 FIRST = 25
 _WORK = ("hours", "cost", "match")
@@ -129,4 +129,6 @@ def labelled(
         "year": np.arange(experiment.first_year, experiment.years + 1),
     }
     outcomes = {name: array for name, array in values.items() if not name.startswith("parameter ")}
-    return build_dataset(outcomes, coords, {"seed": experiment.seed, "currency": experiment.currency})
+    attrs: dict[str, Any] = {"seed": experiment.seed, "currency": experiment.currency}
+    attrs |= {FIRST_YEAR: experiment.first_year} if experiment.first_year else {}
+    return build_dataset(outcomes, coords, attrs)

@@ -82,9 +82,10 @@ def scout_first(
     tried = sorted({float(one) for one in hours})
     if not tried or not np.isfinite(tried).all() or tried[0] <= 0:
         raise InputError(f"hours: found {show(list(hours))}, allowed numbers above 0")
+    first = experiment.first_year + 1
     variants = [Strategy("as it is", tasks=given.tasks, reserve_follow_up=given.reserve_follow_up)]
     for one in tried:
-        look = Task("scout", name="look first", order="walking sweep", seasons=(season,), years=(1, 1), cap=one)
+        look = Task("scout", name="look first", order="walking sweep", seasons=(season,), years=(first, first), cap=one)
         variants.append(Strategy(f"{one:g} h", tasks=(look, *given.tasks), reserve_follow_up=given.reserve_follow_up))
     point = dataclasses.replace(experiment, strategies=tuple(variants), seed=experiment.seed if seed is None else seed)
     numbers = replicate_numbers(replicates)

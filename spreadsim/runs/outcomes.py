@@ -15,7 +15,7 @@ from spreadsim.model.pack_plan import in_order_of_use
 from spreadsim.model.parameters import describe
 from spreadsim.runs.engine import Block, Engine, World
 from spreadsim.runs.sums import Sums
-from spreadsim.schema import build_dataset
+from spreadsim.schema import FIRST_YEAR, build_dataset
 
 _COUNTS = ("climbed_hosts", "fruiting_hosts", "fallen_hosts", "known_fruiting_hosts", "sources_standing")
 MEAN_MAPS = ("occupancy", "mean_cover")
@@ -139,11 +139,17 @@ def _names(strategies: Sequence[Strategy], most: int) -> Any:
 
 def _summary(experiment: Experiment, replicates: int, what: str) -> str:
     """Say in two sentences what a dataset is, for those who look for one."""
-    site = experiment.site
+    site, first = experiment.site, experiment.first_year
+    years = experiment.years - first
+    later = f" from a learned state {first} years after the map on" if first else ""
     return (
         f"A simulation of {experiment.vine.title} on {site.ny * site.nx:,} cells of {site.cell_size:g} m over "
-        f"{experiment.years} years, in {replicates:,} replicate worlds that are the same for every strategy. {what}"
+        f"{years} years{later}, in {replicates:,} replicate worlds that are the same for every strategy. {what}"
     )
+
+
+def _notices(experiment: Experiment) -> tuple[str, str, str]:
+    return experiment.notice, experiment.site.notice, "" if experiment.start is None else experiment.start.notice
 
 
 def about(experiment: Experiment, replicates: Sequence[int], what: str = BY_YEAR) -> dict[str, Any]:
@@ -157,13 +163,14 @@ def about(experiment: Experiment, replicates: Sequence[int], what: str = BY_YEAR
         "forecast a place",
         "history": f"made by spreadsim {version} with seed {experiment.seed}, {len(replicates)} replicates "
         f"({replicates[0]} to {replicates[-1]})",
-        "comment": " ".join(dict.fromkeys(text for text in (experiment.notice, experiment.site.notice) if text)),
+        "comment": " ".join(dict.fromkeys(text for text in _notices(experiment) if text)),
         "references": "spreadsim/model/ODD.md of the same version",
         "version": version,
         "product_version": version,
         "seed": experiment.seed,
         "currency": experiment.currency,
         "price_year": experiment.price_year or "",
+        FIRST_YEAR: experiment.first_year or "",
         "crs": experiment.site.crs or "",
     }
     return {name: value for name, value in said.items() if value != ""}

@@ -131,7 +131,7 @@ def compare_until(
     check_workers(workers)
     if resume and folder is None:
         raise InputError("resume: found True without a folder, allowed with the folder of the interrupted run")
-    label = check_year(year, experiment.years, widths)
+    label = check_year(year, experiment.years, widths, experiment.first_year)
     if seed is not None:
         experiment = dataclasses.replace(experiment, seed=seed)
     parts = GrowingParts(experiment, None if folder is None else Path(folder) / "looks", resume)

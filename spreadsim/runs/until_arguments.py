@@ -68,10 +68,10 @@ def check_goal(goal: object, confidence: Any, first: Any, most: Any) -> None:
     problems.raise_if_any()
 
 
-def check_year(year: Any, years: int, outcomes: Collection[str]) -> int:
+def check_year(year: Any, years: int, outcomes: Collection[str], first: int = 0) -> int:
     """Give the year that is meant; flows have none at the start."""
     flows = [name for name in outcomes if VARIABLES[name].flow]
-    lowest = 1 if flows else 0
+    lowest = first + (1 if flows else 0)
     label = int(year) + years + 1 if is_whole(year) and int(year) < 0 else year
     if not is_whole(label) or not lowest <= int(label) <= years:
         raise InputError(f"year: found {show(year)}, allowed {lowest} to {years}, or -1 (last), -2 and so on")

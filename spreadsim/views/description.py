@@ -7,6 +7,7 @@ import numpy as np
 from spreadsim.analysis.wording import Scale, percent
 from spreadsim.inputs import units
 from spreadsim.inputs.experiment import Experiment
+from spreadsim.inputs.start import Start
 from spreadsim.inputs.strategy import Strategy
 from spreadsim.inputs.task import Task
 from spreadsim.inputs.treatment import Treatment
@@ -41,10 +42,25 @@ def describe(experiment: Experiment, *, system: str = "metric") -> str:
         lines = [f"{treatment.title} - cautions:", *(f"  {text}" for text in treatment.cautions)]
         parts.append("\n".join(fill(line, "    ") for line in lines))
     worlds = "world" if experiment.replicates == 1 else "worlds"
-    run = f"To run: {experiment.years} years, {experiment.replicates:,} replicate {worlds}"
+    first = experiment.first_year
+    span = f"years {first + 1} to {experiment.years}" if first else f"{experiment.years} years"
+    run = f"To run: {span}, {experiment.replicates:,} replicate {worlds}"
     run += f", seed {experiment.seed}"
     run += ", all parameters at their defaults." if experiment.fixed_parameters else "."
+    if experiment.start is not None:
+        run += f" {_learned(experiment.start)}"
     return "\n\n".join([*parts, fill(run)])
+
+
+def _learned(start: Start) -> str:
+    """Say what the runs begin from."""
+    years = "one year" if start.years == 1 else f"{start.years} years"
+    seen = f", as the survey of {start.surveyed} saw it" if start.surveyed else ""
+    worlds = "one learned world" if start.worlds == 1 else f"{start.worlds:,} learned worlds"
+    return (
+        f"They begin from {worlds}, {years} after the map{seen}; what is told of the site above is as it was mapped. "
+        f'The work done till then is "{start.strategy.name}".'
+    )
 
 
 def fill(text: str, indent: str = "") -> str:
@@ -54,7 +70,8 @@ def fill(text: str, indent: str = "") -> str:
 
 def notices(experiment: Experiment) -> list[str]:
     """Give what must be said wherever results are shown: the experiment's notice and the site's."""
-    return list(dict.fromkeys(text for text in (experiment.notice, experiment.site.notice) if text))
+    told = (experiment.notice, experiment.site.notice, "" if experiment.start is None else experiment.start.notice)
+    return list(dict.fromkeys(text for text in told if text))
 
 
 def used_treatments(experiment: Experiment) -> list[Treatment]:

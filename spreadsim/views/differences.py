@@ -11,7 +11,15 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from spreadsim.analysis.intervals import mean_interval
-from spreadsim.analysis.outcomes import Measure, base_seed, check_year, measured, measures_of, strategy_names
+from spreadsim.analysis.outcomes import (
+    Measure,
+    base_seed,
+    check_year,
+    first_year,
+    measured,
+    measures_of,
+    strategy_names,
+)
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.wording import Scale, percent
 from spreadsim.errors import InputError
@@ -110,11 +118,14 @@ def _panel(
                 percent(float(better[:, at].mean())), (1.02, at), xycoords=("axes fraction", "data"), va="center",
                 fontsize=13, annotation_clip=False,
             )  # fmt: skip
-    _dress(axes, measure, scale, year, measure.kind not in ("hours", "money") and len(worlds) > 1)
+    _dress(
+        axes, measure, scale, (first_year(dataset), year), measure.kind not in ("hours", "money") and len(worlds) > 1
+    )
 
 
-def _dress(axes: Axes, measure: Measure, scale: Scale, year: int, chances: bool) -> None:
-    when = f"end of year {year}" if measure.span == "end" else f"years 1 to {year}"
+def _dress(axes: Axes, measure: Measure, scale: Scale, span: tuple[int, int], chances: bool) -> None:
+    first, year = span
+    when = f"end of year {year}" if measure.span == "end" else f"years {first + 1} to {year}"
     unit = {"hosts": "", "seeds": scale.unit.removesuffix("seeds").strip()}.get(measure.kind, scale.unit)
     title = ", ".join(filter(None, (f"{measure.title[0].upper()}{measure.title[1:]}", unit)))
     axes.set_title("\n".join([*textwrap.wrap(title, 34), when]), fontsize=13)

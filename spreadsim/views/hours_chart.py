@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from spreadsim.analysis.outcomes import check_year, strategy_names
+from spreadsim.analysis.outcomes import check_year, first_year, strategy_names
 from spreadsim.analysis.wording import percent
 from spreadsim.errors import InputError
 from spreadsim.schema import SEASONS
@@ -85,8 +85,9 @@ def hours_by_season(
     if "hours" not in dataset or "strategy" not in dataset.dims:
         raise InputError("dataset: found no hours by strategy, allowed what compare returned")
     names = strategies or strategy_names(dataset)
-    span = sorted(check_year(dataset, year) for year in years) or [1, int(dataset["year"][-1])]
-    first, last = max(1, span[0]), max(1, span[-1])
+    span = sorted(check_year(dataset, year) for year in years) or [0, int(dataset["year"][-1])]
+    begin = first_year(dataset) + 1
+    first, last = max(begin, span[0]), max(begin, span[-1])
     rows = [row for name in names for row in _rows(dataset, name, first, last, confidence)]
     if not rows:
         raise InputError("strategy: found none that works, allowed one with tasks")

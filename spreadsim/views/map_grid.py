@@ -16,6 +16,7 @@ from matplotlib.image import AxesImage
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
+from spreadsim.analysis.outcomes import first_year
 from spreadsim.errors import InputError
 from spreadsim.inputs import units
 from spreadsim.inputs.site import Site
@@ -115,7 +116,7 @@ def map_grid(
             image = draw_layer(axes, layer, kind, (width, height), site)
             if hosts and site is not None and year == 0:
                 _mark_hosts(axes, site)
-        sides = [[when(int(str(year))) for year in years], [str(name) for name in names]]
+        sides = [[when(int(str(year)), first_year(dataset)) for year in years], [str(name) for name in names]]
         above, left = reversed(sides) if beside else sides
         for axes, label in zip(grid[0], above, strict=True):
             axes.set_title("\n".join(textwrap.wrap(label, 84 // columns)[:3]), loc="center")
@@ -131,9 +132,9 @@ def map_grid(
     return figure
 
 
-def when(year: int) -> str:
-    """Say which map it is."""
-    return "start" if year == 0 else f"end of year {year}"
+def when(year: int, first: int) -> str:
+    """Say which map it is, of runs that begin at the end of a first year."""
+    return "start" if year == first else f"end of year {year}"
 
 
 def extent_of(dataset: xr.Dataset, site: Site | None) -> tuple[float, float]:

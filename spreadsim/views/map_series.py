@@ -16,7 +16,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from PIL import Image
 
-from spreadsim.analysis.outcomes import by_year, strategy_names
+from spreadsim.analysis.outcomes import by_year, first_year, strategy_names
 from spreadsim.analysis.wording import Scale
 from spreadsim.errors import InputError
 from spreadsim.guarded import renamed_when_whole
@@ -117,7 +117,7 @@ def map_series(
             titles[name] = "\n".join(textwrap.wrap(name, 100 // columns)[:2])
             axes.set_title(f"{titles[name]}\n", loc="center", fontsize=13)
         scale_bar(list(panels.values())[-1], size[0], system)
-        clock = _clock(figure, grid[rows], known)
+        clock = _clock(figure, grid[rows], known, first_year(dataset))
         bar = figure.colorbar(images[names[0]], ax=list(grid[:rows].flat), location="right", pad=0.02, aspect=30)
         bar.set_label(kind.bar)
         bar.set_ticks(list(kind.ticks), labels=list(kind.ticks.values()))
@@ -137,7 +137,7 @@ def map_series(
     return MapSeries(figure, known, show)
 
 
-def _clock(figure: Figure, row: np.ndarray, years: tuple[int, ...]) -> Callable[[int], None]:
+def _clock(figure: Figure, row: np.ndarray, years: tuple[int, ...], first: int) -> Callable[[int], None]:
     """Lay a line of time with a mark that moves, and the year in words."""
     axes: Axes = row[0]
     for other in row[1:]:
@@ -157,7 +157,7 @@ def _clock(figure: Figure, row: np.ndarray, years: tuple[int, ...]) -> Callable[
 
     def show(year: int) -> None:
         mark.set_xdata([year])
-        told.set_text(when(year))
+        told.set_text(when(year, first))
 
     return show
 

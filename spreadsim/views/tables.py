@@ -8,7 +8,7 @@ import xarray as xr
 from spreadsim.analysis.outcomes import MEASURES, Measure
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.verdict import judge
-from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
+from spreadsim.analysis.wording import Scale, percent, scale_of, title_in
 
 WIDTH = 80
 _GAP = "  "
@@ -138,7 +138,7 @@ def _measures(summary: xr.Dataset) -> list[Measure]:
 
 
 def _titled(summary: xr.Dataset, measure: Measure, scale: Scale, body: str) -> str:
-    title = f"{title_of(measure, int(summary.attrs['year']))} ({scale.unit})"
+    title = f"{title_in(summary, measure)} ({scale.unit})"
     return "\n".join([*textwrap.wrap(title, WIDTH), body])
 
 

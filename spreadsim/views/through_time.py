@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from spreadsim.analysis.outcomes import by_year, outcome_names, strategy_names
+from spreadsim.analysis.outcomes import by_year, first_year, outcome_names, strategy_names
 from spreadsim.analysis.wording import Scale, percent
 from spreadsim.views.style import RC, SLIDE, Line, lines_of, put_title
 
@@ -143,7 +143,9 @@ def draw_panel(
     years = values["year"].to_numpy()
     step = max(1, len(years) // 6)
     alpha = 0.16 if len(lines) <= 4 else 0.08
-    last = max(1.0, float(years[-1]))
+    first = first_year(dataset)
+    last = max(first + 1.0, float(years[-1]))
+    length = last - first
     for place, (name, line) in enumerate(lines.items()):
         low, high = bands.sel(strategy=name).to_numpy() * scale.factor
         middle = mean.sel(strategy=name).to_numpy() * scale.factor
@@ -151,7 +153,7 @@ def draw_panel(
         every = (1 + place * step // max(1, len(lines)), step)
         style: Any = {"color": line.colour, "marker": line.marker, "ms": size}
         axes.plot(years, middle, ls=line.dashes, lw=width, markevery=every, **style)
-        beside = last * (1.03 + 0.025 * place)
+        beside = last + length * (0.03 + 0.025 * place)
         axes.plot([beside, beside], [low[-1], high[-1]], color=line.colour, lw=1.2 * width, solid_capstyle="butt")
         face = line.colour if line.marker else "#ffffff"
         style |= {"marker": line.marker or "o", "ms": 0.85 * size}
@@ -159,15 +161,15 @@ def draw_panel(
     unit = {"hosts": "", "seeds": scale.unit.replace("seeds", "a year")}.get(panel.kind, scale.unit)
     between = "\n" if small else " "  # a chart of a few centimetres has no room for both in a line
     axes.set_title(f"{panel.title},{between}{unit}" if unit else panel.title)
-    axes.set_xlim(0, last * (1.04 + 0.025 * len(lines)))
+    axes.set_xlim(first, last + length * (0.04 + 0.025 * len(lines)))
     top = 100.0 if panel.kind == "share" else float(np.nanmax(bands.to_numpy(), initial=0.0)) * scale.factor
     axes.set_ylim(0, 1.05 * top if top > 0 else 1)
-    axes.set_xticks(_ticks(int(last)))
+    axes.set_xticks(_ticks(first, int(last)))
     axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 2.5, 5, 10], integer=panel.kind in ("hosts", "seeds")))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda number, _: f"{number:,.10g}"))
 
 
-def _ticks(last: int) -> list[int]:
-    """Years to name on the axis, from 0 to the last: none beyond, where the bars stand."""
-    step = next(step for step in (1, 2, 5, 10, 20, 50, 100) if last <= 7 * step)
-    return list(range(0, last + 1, step))
+def _ticks(first: int, last: int) -> list[int]:
+    """Years to name on the axis, from the first to the last: none beyond, where the bars stand."""
+    step = next(step for step in (1, 2, 5, 10, 20, 50, 100) if last - first <= 7 * step)
+    return [year for year in range(last + 1) if year >= first and (year % step == 0 or year == first)]

@@ -102,7 +102,7 @@ def test_a_long_experiment_fits(experiment: Experiment, tmp_path: Path) -> None:
     ("change", "said"),
     [
         (lambda d: d.drop_vars("input_experiment"), "input_experiment: found nothing"),
-        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 4"),
+        (lambda d: d.assign_attrs(input_format=99), "input_format: found 99, allowed 1 to 5"),
         (lambda d: d.drop_attrs(deep=False), "input_format: found None"),
         (lambda d: d.drop_vars("input_canopy"), "found damaged text"),
         (lambda d: d.assign(input_experiment=("b", np.frombuffer(b"{}", np.uint8))), "found damaged text"),

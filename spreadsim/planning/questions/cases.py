@@ -1,7 +1,7 @@
 """Cases of a question, all run in the same worlds; what was run once is not run again."""
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from typing import Any
 
@@ -186,12 +186,21 @@ def check_question(confidence: float, units: str | None, **shares: float) -> Non
         raise InputError(*problems)
 
 
-def check_years(experiment: Experiment, least: int = 1, **years: int) -> None:
-    """Refuse years that the experiment has not."""
+def check_years(experiment: Experiment, **years: int) -> None:
+    """Refuse years that are not run; they count from the map."""
+    _check_whole(experiment.first_year + 1, experiment.years, "the years of the experiment", years)
+
+
+def check_counts(experiment: Experiment, **counts: int) -> None:
+    """Refuse numbers of years that are more than are run."""
+    _check_whole(1, experiment.years - experiment.first_year, "as many as the experiment has", counts)
+
+
+def _check_whole(least: int, most: int, what: str, given: Mapping[str, int]) -> None:
     problems = [
-        f"{name}: found {show(value)}, allowed {least} to {experiment.years}, the years of the experiment"
-        for name, value in years.items()
-        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= experiment.years
+        f"{name}: found {show(value)}, allowed {least} to {most}, {what}"
+        for name, value in given.items()
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most
     ]
     if problems:
         raise InputError(*problems)

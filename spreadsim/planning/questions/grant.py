@@ -99,8 +99,9 @@ def left_of_grant(
             report(done, 3)
         nothing = cases.nothing(cases.experiment)
         report(3, 3)
-    worse = int((runs[0].area[:, year] > runs[0].area[:, lasts]).sum())
-    table = _table(nothing, runs[0], runs[1], confidence, cases.experiment.seed)
+    first = experiment.first_year
+    worse = int((runs[0].area[:, year - first] > runs[0].area[:, lasts - first]).sum())
+    table = _table((nothing, runs[0], runs[1]), first, confidence, cases.experiment.seed)
     table.attrs = {
         "strategy": chosen.name,
         "lasts": lasts,
@@ -114,10 +115,11 @@ def left_of_grant(
     )
 
 
-def _table(nothing: Case, over: Case, on: Case, confidence: float, seed: int) -> xr.Dataset:
+def _table(cases: tuple[Case, Case, Case], start: int, confidence: float, seed: int) -> xr.Dataset:
+    """From no action, the grant that ended, and going on; `start` is the year at whose end they begin."""
     columns: dict[str, list[list[float]]] = {}
     for name in _TITLES:
-        none, first, second = (_so_far(case, name) for case in (nothing, over, on))
+        none, first, second = (_so_far(case, name) for case in cases)
         for key, gain in (("ended", none - first), ("going_on", none - second)):
             low, high = mean_interval(gain, confidence, seed)
             for column, values in ((key, gain.mean(axis=0)), (f"{key}_low", low), (f"{key}_high", high)):
@@ -125,12 +127,12 @@ def _table(nothing: Case, over: Case, on: Case, confidence: float, seed: int) ->
         shares = [ratio((none - first)[:, at], (none - second)[:, at], confidence, seed) for at in range(none.shape[1])]
         for column, values in zip(("share", "share_low", "share_high"), zip(*shares, strict=True), strict=True):
             columns.setdefault(column, []).append(list(values))
-    coords = {"measure": list(_TITLES), "year": np.arange(1, over.hours.shape[1] + 1)}
+    coords = {"measure": list(_TITLES), "year": start + np.arange(1, cases[0].hours.shape[1] + 1)}
     return xr.Dataset({key: (("measure", "year"), rows) for key, rows in columns.items()}, coords)
 
 
 def _so_far(case: Case, name: str) -> Floats:
-    """State at each year's end from year 1 on, or the flow added up so far."""
+    """State at the end of each year that is run, or the flow added up so far."""
     values = case.by_year(name)[:, 1:]
     return values.cumsum(axis=1) if name == "seeds_exported" else values
 

@@ -12,7 +12,7 @@ from spreadsim.analysis.intervals import share_interval
 from spreadsim.analysis.wording import percent, surety
 from spreadsim.errors import InputError
 from spreadsim.inputs import Experiment
-from spreadsim.planning.questions.cases import Progress, check_question, check_years, hours_a_year, strategy_named
+from spreadsim.planning.questions.cases import Progress, check_counts, check_question, hours_a_year, strategy_named
 from spreadsim.planning.questions.in_units import in_units, unit_areas, unit_cover, units_in_order
 from spreadsim.planning.questions.paired import areas as area_scale
 from spreadsim.runs.progress import reporter
@@ -75,7 +75,7 @@ def ground_kept(
         Arguments that can't be used, or a site without units.
     """
     check_question(confidence, units, share=share, under=under)
-    check_years(experiment, lasting=lasting)
+    check_counts(experiment, lasting=lasting)
     chosen = strategy_named(experiment, strategy)
     names = units_in_order(experiment, chosen, order)
     if len(set(names)) < len(names):
@@ -99,7 +99,7 @@ def ground_kept(
         "under": under,
         "lasting": lasting,
         "wanted": share,
-        "years": experiment.years,
+        "years": experiment.years - experiment.first_year,
         "hours": hours_a_year(experiment, [crew.name for crew in experiment.crews]),
         "worlds": len(numbers),
         "confidence": confidence,

@@ -16,8 +16,8 @@ from spreadsim.planning.questions.cases import (
     Case,
     Cases,
     Progress,
+    check_counts,
     check_question,
-    check_years,
     strategy_named,
 )
 from spreadsim.planning.questions.in_units import in_units, unit_areas, units_in_order
@@ -81,7 +81,7 @@ def unit_to_leave(
         Arguments that can't be used, or fewer than two units.
     """
     check_question(confidence, units)
-    check_years(experiment, wait=wait)
+    check_counts(experiment, wait=wait)
     chosen = strategy_named(experiment, strategy)
     names = units_in_order(experiment, chosen)
     if len(names) < 2:
@@ -95,8 +95,9 @@ def unit_to_leave(
             report(min(cases.ran, total), total)
             return found
 
-        together = run(_later(experiment, chosen, names, "", wait))
-        late = {name: run(_later(experiment, chosen, names, name, wait)) for name in names}
+        until = experiment.first_year + wait
+        together = run(_later(experiment, chosen, names, "", until))
+        late = {name: run(_later(experiment, chosen, names, name, until)) for name in names}
         ranked = sorted(names, key=lambda name: -late[name].score.mean())  # of equal ones the strategy's order holds
         nested = [run(in_units(experiment, chosen, ranked[: k + 1])) for k in range(len(ranked))]
         alone = {name: run(in_units(experiment, chosen, [name])) for name in ranked}
@@ -112,7 +113,7 @@ def unit_to_leave(
         "per_hour_low": [yields[name][1] for name in ranked],
         "per_hour_high": [yields[name][2] for name in ranked],
         "worked": [alone[name].hours.mean() for name in ranked],
-        "entry": _entries(nested),
+        "entry": _entries(nested, experiment.first_year),
         "waiting": [pairs[name].mean for name in ranked],
         "waiting_low": [pairs[name].low for name in ranked],
         "waiting_high": [pairs[name].high for name in ranked],
@@ -137,31 +138,31 @@ def _yield(nothing: Case, case: Case, confidence: float, seed: int) -> tuple[flo
     return ratio(nothing.score - case.score, case.hours.sum(axis=1), confidence, seed)
 
 
-def _later(experiment: Experiment, strategy: Strategy, names: Sequence[str], left: str, wait: int) -> Strategy:
-    """Give the strategy with every task in two: until the wait is over without a unit, and afterwards with all."""
+def _later(experiment: Experiment, strategy: Strategy, names: Sequence[str], left: str, until: int) -> Strategy:
+    """Give the strategy with every task in two: to the end of a year without a unit, and afterwards with all."""
     tasks = []
     for task in in_units(experiment, strategy, names).tasks:
         first, last = task.years or (1, None)
         kept = tuple(name for name in task.units if name != left)
-        if first <= wait and (kept or not task.units):
-            end = wait if last is None else min(wait, last)
+        if first <= until and (kept or not task.units):
+            end = until if last is None else min(until, last)
             tasks.append(dataclasses.replace(task, years=(first, end), units=kept))
-        if max(first, wait + 1) <= (experiment.years if last is None else min(last, experiment.years)):
-            tasks.append(dataclasses.replace(task, years=(max(first, wait + 1), last)))
+        if max(first, until + 1) <= (experiment.years if last is None else min(last, experiment.years)):
+            tasks.append(dataclasses.replace(task, years=(max(first, until + 1), last)))
     return with_tasks(strategy, tasks)
 
 
-def _entries(nested: Sequence[Case]) -> list[int]:
+def _entries(nested: Sequence[Case], start: int) -> list[int]:
     """Give the first year in which there are hours to spare for each unit, from those that come before it."""
     whole = nested[-1].hours.mean(axis=0)
-    years, first = [1], 0
+    years, first = [start + 1], 0
     for case in nested[:-1]:
         spare = np.flatnonzero(case.hours.mean(axis=0)[first:] <= _SPARE * whole[first:])
         if years[-1] == NEVER or not spare.size:
             years.append(NEVER)
             continue
         first += int(spare[0])
-        years.append(first + 1)
+        years.append(start + first + 1)
     return years
 
 

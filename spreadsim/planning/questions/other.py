@@ -40,8 +40,8 @@ def other_invader_first(
     strategy: str | None = None,
     *,
     places: Sequence[tuple[float, float, float]] = (),
-    sooner: int = 1,
-    later: int = 6,
+    sooner: int | None = None,
+    later: int | None = None,
     hours: float = 0.0,
     goals: Goals | None = None,
     replicates: int = 100,
@@ -63,7 +63,7 @@ def other_invader_first(
     places
         Circles that are cleared: x, y (m from the south-west corner) and radius (m).
     sooner, later
-        Years of removal in the two cases.
+        Years of removal in the two cases; None: the first that is run, and five years later.
     hours
         That the removal takes from the crews' hours in its year, shared out evenly; at most a year's.
     goals
@@ -89,6 +89,8 @@ def other_invader_first(
         Arguments that can't be used, or no place: without one the model cannot answer.
     """
     check_question(confidence, units)
+    sooner = experiment.first_year + 1 if sooner is None else sooner
+    later = sooner + 5 if later is None else later
     check_years(experiment, sooner=sooner, later=later)
     if sooner >= later:
         raise InputError(f"later: found {show(later)}, allowed a year after {sooner}, the sooner one")
@@ -98,7 +100,7 @@ def other_invader_first(
     if not 0 <= hours <= planned:
         raise InputError(f"hours: found {show(hours)}, allowed 0 to {planned:g}, the hours of a year")
     here = [Event(KIND, year=1, x=x, y=y, radius=radius) for x, y, radius in places]
-    here = here or [event for event in experiment.events if event.kind == KIND and event.planned]
+    here = here or [event for event in experiment.events if _is_to_come(experiment, event)]
     if not here:
         raise InputError(
             "places: found none, allowed circles x, y, radius in metres, or planned [[events]] of kind "
@@ -134,9 +136,14 @@ def other_invader_first(
 
 def _moved(experiment: Experiment, here: Sequence[Event], year: int | None) -> Experiment:
     """Give the experiment with the removals in one year, or without them; other events stay."""
-    others = tuple(event for event in experiment.events if not (event.kind == KIND and event.planned))
+    others = tuple(event for event in experiment.events if not _is_to_come(experiment, event))
     moved = () if year is None else tuple(dataclasses.replace(event, year=year) for event in here)
     return dataclasses.replace(experiment, events=(*others, *moved))
+
+
+def _is_to_come(experiment: Experiment, event: Event) -> bool:
+    """Whether it is a removal that is planned, and not one of before the runs begin."""
+    return event.kind == KIND and event.planned and (event.year or 0) > experiment.first_year
 
 
 def _spans(years: int, bounds: tuple[int, int], taken: int | None, factor: float) -> list[Span]:

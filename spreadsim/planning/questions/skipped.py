@@ -86,8 +86,8 @@ def skipped_year(
     check_question(confidence, units)
     chosen = strategy_named(experiment, strategy)
     names = crews_named(experiment, crews)
-    last = experiment.years
-    missed = sorted({1, min(2, last), max(1, (last + 1) // 2)} if years is None else set(years))
+    now, last = experiment.first_year + 1, experiment.years
+    missed = sorted({now, min(now + 1, last), max(now, (now + last) // 2)} if years is None else set(years))
     for year in missed:
         check_years(experiment, year=year)
     cases = Cases(experiment, replicates, seed, workers)

@@ -16,8 +16,8 @@ from spreadsim.planning.questions.cases import (
     Case,
     Cases,
     Progress,
+    check_counts,
     check_question,
-    check_years,
     crews_named,
     hours_a_year,
     strategy_named,
@@ -89,8 +89,9 @@ def now_or_spread(
         Arguments that can't be used.
     """
     check_question(confidence, units)
-    over = min(10, experiment.years) if over is None else over
-    check_years(experiment, over=over)
+    length = experiment.years - experiment.first_year
+    over = min(10, length) if over is None else over
+    check_counts(experiment, over=over)
     spans = sorted({one for one in (1, 2, 3, 5) if one < over} if within is None else set(within))
     if wrong := [one for one in spans if not 1 <= one <= over]:
         raise InputError(f"within: found {show(wrong[0])}, allowed 1 to {over}, the years over which hours are spread")
@@ -111,7 +112,7 @@ def now_or_spread(
     table.attrs = {
         "strategy": chosen.name,
         "over": over,
-        "years": experiment.years,
+        "years": length,
         "score": score_title(cases.goals),
         "worlds": cases.worlds,
         "confidence": confidence,
@@ -121,20 +122,22 @@ def now_or_spread(
 
 def _within(experiment: Experiment, names: Sequence[str], over: int, years: int) -> Experiment:
     """Give the experiment with the hours of many years in the first few."""
+    now = experiment.first_year  # hours count from here
     crews = []
     for crew in experiment.crews:
         if crew.name in names:
             first, last = crew.years or (1, None)
-            there = max(0, min(over, over if last is None else last) - first + 1)
+            there = max(0, min(now + over, now + over if last is None else last) - max(first, now + 1) + 1)
             hours = tuple(hours * there / years for hours in crew.hours)
-            crew = changed_crew(crew, hours=hours, years=(1, years))
+            crew = changed_crew(crew, hours=hours, years=(now + 1, now + years))
         crews.append(crew)
     moved = dataclasses.replace(experiment, crews=tuple(crews))
     everybody = [crew.name for crew in experiment.crews]
-    funds = [
-        dataclasses.replace(fund, years=(1, years)) if set(fund.crews or everybody) <= set(names) else fund
-        for fund in experiment.funds
-    ]
+    funds = []
+    for fund in experiment.funds:
+        begin = min((fund.years or (1, None))[0], now + 1)
+        alone = set(fund.crews or everybody) <= set(names)
+        funds.append(dataclasses.replace(fund, years=(begin, now + years)) if alone else fund)
     return dataclasses.replace(moved, funds=tuple(funds))
 
 

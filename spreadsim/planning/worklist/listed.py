@@ -1,14 +1,16 @@
 """The work list of the coming seasons: hours by season, unit, task and crew, and the places in their order."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from spreadsim.analysis.needs import require
 from spreadsim.errors import InputError, show
-from spreadsim.inputs import Crew, Experiment, Strategy
+from spreadsim.inputs import Crew, Experiment, Site, Strategy
+from spreadsim.inputs.start_site import site_as_known
 from spreadsim.planning.worklist.place import LEAST_SHARE, Place
 from spreadsim.planning.worklist.placing import places_of
 from spreadsim.planning.worklist.snapshots import worlds
@@ -26,7 +28,7 @@ class Line:
     """What a task asks of a unit in a season; triples are (median, low, high) over worlds."""
 
     season: int
-    """From 0, winter of year 1."""
+    """From 0, the first winter of the list."""
     unit: int
     """0: ground in no unit."""
     task: int
@@ -68,9 +70,18 @@ class WorkList:
     crew_hours: Any
     done: Done
 
+    @cached_property
+    def site(self) -> Site:
+        """The site as it is known now: the map, with what a survey saw since."""
+        return site_as_known(self.experiment)
+
     def season_name(self, season: int) -> str:
         """Say which season it is: "winter of year 1"."""
-        return f"{SEASONS[season % 4]} of year {season // 4 + 1}"
+        return f"{SEASONS[season % 4]} of year {self.year(season)}"
+
+    def year(self, season: int) -> int:
+        """Give the year of a season of the list; years count from the map."""
+        return self.experiment.first_year + season // 4 + 1
 
     def unit_name(self, unit: int) -> str:
         """Say which unit it is."""
@@ -83,14 +94,17 @@ class WorkList:
         """Hours that a crew plans for a season, whatever its turnout; 0 where it can't come."""
         one = self.experiment.crews[crew]
         first, last = one.years or (1, None)
-        there = first <= season // 4 + 1 <= (last or self.experiment.years) and season >= one.lead_seasons
+        whole = 4 * self.experiment.first_year + season
+        there = first <= self.year(season) <= (last or self.experiment.years) and whole >= one.lead_seasons
         return one.hours[season % 4] if there else 0.0
 
     @property
     def origin(self) -> str:
         """Say which worlds the list is made from, and what its numbers are."""
+        first = self.experiment.first_year
+        known = f"it was learned to be at the end of year {first}" if first else "it is mapped now"
         return (
-            f"Made from all {len(self.replicates):,} simulated worlds of the site as it is mapped now, none of them "
+            f"Made from all {len(self.replicates):,} simulated worlds of the site as {known}, none of them "
             "picked out. Hours are what crews spent in them, on the way and leading others included: the median, and "
             "the range of nine worlds in ten. A place is planned if the task came to it in at least half of the "
             "worlds; one that fewer came to, but a fifth at least, is for when hours are left."
@@ -115,7 +129,8 @@ def work_list(
     Parameters
     ----------
     experiment
-        What is known now: its site is as mapped, and the first season is winter of year 1.
+        What is known now: its site is as mapped and the first season is winter of year 1, unless
+        it begins from a learned state.
     strategy
         Name of the strategy chosen.
     seasons
@@ -144,7 +159,7 @@ def work_list(
     check_workers(workers)
     numbers = replicate_numbers(min(experiment.replicates, 200) if replicates is None else replicates)
     if seed is not None:
-        experiment = Experiment.from_dict(experiment.to_dict() | {"seed": seed}, experiment.site)
+        experiment = replace(experiment, seed=seed)
     reader = Reader(experiment, chosen)
     runs = worlds(experiment, chosen, seasons, numbers, workers)
     done = add_up(reader, runs, len(numbers), seasons, len(experiment.crews))
@@ -165,7 +180,7 @@ def _chosen(experiment: Experiment, name: str, seasons: int) -> Strategy:
     by_name = {strategy.name: strategy for strategy in experiment.strategies if strategy.tasks}
     if name not in by_name:
         problems.append(f"strategy: found {show(name)}, allowed one with tasks: {', '.join(map(show, by_name))}")
-    most = min(MOST_SEASONS, 4 * experiment.years)
+    most = min(MOST_SEASONS, 4 * (experiment.years - experiment.first_year))
     if isinstance(seasons, bool) or not isinstance(seasons, int) or not 1 <= seasons <= most:
         problems.append(f"seasons: found {show(seasons)}, allowed 1 to {most}")
     if problems:

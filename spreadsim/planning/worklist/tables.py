@@ -44,7 +44,7 @@ def line_rows(work: WorkList) -> Iterator[Row]:
                 )
             planned = work.planned_hours(line.season, crews.index(crew))
             yield (
-                line.season // 4 + 1,
+                work.year(line.season),
                 SEASONS[line.season % 4],
                 work.unit_name(line.unit),
                 task.label,
@@ -71,7 +71,7 @@ def place_row(work: WorkList, place: Place) -> dict[str, Any]:
     """Give a place as a row; x and y in the site's reference system."""
     x0, y0 = work.experiment.site.origin
     values = (
-        place.season // 4 + 1,
+        work.year(place.season),
         SEASONS[place.season % 4],
         work.unit_name(place.unit),
         work.strategy.tasks[place.task].label,

@@ -11,7 +11,7 @@ from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.sentences import LIMITS, level, trust
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.verdict import judge, wins
-from spreadsim.analysis.wording import percent, scale_of, surety, title_of
+from spreadsim.analysis.wording import percent, scale_of, surety, title_in
 from spreadsim.views.brief.facts import FEW_WORLDS, Amounts, Facts, shorten
 
 _TOLD = ("seeds_exported", "fruiting_hosts", "infested_area")
@@ -80,9 +80,10 @@ def _begin(facts: Facts) -> list[str]:
     """The first tasks of what is recommended that get hours in the first year; none where nothing is sure."""
     if facts.chosen is None or "hours" not in facts.dataset:
         return []
-    if 1 not in facts.dataset["year"].values:
+    year = facts.first + 1
+    if year not in facts.dataset["year"].values:
         return []
-    hours = facts.dataset["hours"].sel(strategy=facts.chosen.name, year=1).sum("season")
+    hours = facts.dataset["hours"].sel(strategy=facts.chosen.name, year=year).sum("season")
     table = np.nan_to_num(hours.transpose("task", "replicate").to_numpy())
     told: list[str] = []
     for task, row in zip(facts.chosen.tasks, table, strict=False):
@@ -91,7 +92,7 @@ def _begin(facts: Facts) -> list[str]:
             how = "" if task.label.lower() == title.lower() else f": {title[0].lower()}{title[1:]}"
             low, high = np.quantile(row, [0.05, 0.95])
             told.append(
-                f"{shorten(task.label)}{how}; {row.mean():.0f} h on average ({low:.0f} to {high:.0f}) in year 1"
+                f"{shorten(task.label)}{how}; {row.mean():.0f} h on average ({low:.0f} to {high:.0f}) in year {year}"
             )
     return told
 
@@ -124,7 +125,7 @@ def _against_nothing(facts: Facts, name: str) -> str:
     summary, choice = facts.summary, facts.decision.choice
     measure = next(one for one in MEASURES if one.name == name)
     scale = scale_of(summary, measure, facts.system)
-    text = f"{title_of(measure, int(summary.attrs['year']))}: {level(summary, measure, choice, scale)}; "
+    text = f"{title_in(summary, measure)}: {level(summary, measure, choice, scale)}; "
     text += f"with no action {level(summary, measure, NO_ACTION, scale)}"
     better, equal, worse = wins(summary, name, choice, NO_ACTION)
     if not better and not worse:
@@ -145,7 +146,7 @@ def _levels(facts: Facts) -> list[str]:
         scale = scale_of(facts.summary, measure, facts.system)
         shown = facts.ranked[:2] + [one for one in facts.ranked[2:] if one == NO_ACTION]
         levels = [f"{level(facts.summary, measure, one, scale)} under {_name(one)}" for one in shown]
-        told.append(f"{title_of(measure, int(facts.summary.attrs['year']))}: {'; '.join(levels)}.")
+        told.append(f"{title_in(facts.summary, measure)}: {'; '.join(levels)}.")
     return told
 
 

@@ -48,7 +48,7 @@ def entry_map(site: Site, beginning: Beginning, system: str) -> Figure:
             left = place * (wide + 0.1) / figure.get_figwidth()
             axes = figure.add_axes((left, 0.42 / whole, wide / figure.get_figwidth(), tall / whole))
             entries = {entry.unit: entry for entry in beginning.entries if entry.kind == kind}
-            _draw(axes, site, entries, beginning.years)
+            _draw(axes, site, entries, beginning.first, beginning.years)
             axes.set_title(_TITLES[kind], fontsize=9.5, fontweight="bold", pad=4)
             if place == 0:
                 _scale_bar(axes, site, system)
@@ -99,11 +99,11 @@ def _scale_bar(axes: Axes, site: Site, system: str) -> None:
         text.remove()
 
 
-def _draw(axes: Axes, site: Site, entries: dict[int, Entry], years: int) -> None:
+def _draw(axes: Axes, site: Site, entries: dict[int, Entry], first: int, years: int) -> None:
     extent = (0.0, site.width, 0.0, site.height)
     code = np.full(site.unit.shape, years)
     for unit, entry in entries.items():
-        code[site.unit == unit] = years if entry.year is None else entry.year - 1
+        code[site.unit == unit] = years if entry.year is None else entry.year - 1 - first
     code[site.plantable == 0] = years + 1
     colours = ListedColormap([*_SOON[:years], _LATER, _BARRIER])
     axes.imshow(code, cmap=colours, vmin=-0.5, vmax=years + 1.5, extent=extent, origin="upper", interpolation="nearest")
@@ -160,9 +160,11 @@ def _name(axes: Axes, site: Site, unit: int, entry: Entry) -> None:
 
 def _key(figure: Figure, site: Site, beginning: Beginning) -> None:
     years = sorted({entry.year for entry in beginning.entries if entry.year is not None})
-    handles = [Patch(fc=_SOON[year - 1], ec="#777777", label=f"begun in year {year}") for year in years]
+    handles = [
+        Patch(fc=_SOON[year - 1 - beginning.first], ec="#777777", label=f"begun in year {year}") for year in years
+    ]
     if any(entry.year is None for entry in beginning.entries):
-        label = f"left for now (not by year {beginning.years})"
+        label = f"left for now (not by year {beginning.first + beginning.years})"
         handles.append(Patch(fc=_LATER, ec="#777777", hatch="....", label=label))
     if (site.plantable == 0).any():
         handles.append(Patch(fc=_BARRIER, ec="#777777", label="no ground for vine"))

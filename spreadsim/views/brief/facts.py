@@ -12,7 +12,7 @@ import xarray as xr
 from spreadsim.analysis.decision import Decision
 from spreadsim.analysis.decision_words import number, score_title, score_unit
 from spreadsim.analysis.goals import NET_PRESENT_COST
-from spreadsim.analysis.outcomes import MEASURES, Measure, strategy_names
+from spreadsim.analysis.outcomes import MEASURES, Measure, first_year, strategy_names
 from spreadsim.analysis.summary import NO_ACTION
 from spreadsim.analysis.wording import Scale
 from spreadsim.inputs.experiment import Experiment
@@ -75,6 +75,11 @@ class Facts:
     def years(self) -> int:
         """The last year."""
         return int(self.dataset["year"].values[-1])
+
+    @property
+    def first(self) -> int:
+        """The year at whose end the runs begin: 0, the map, unless they begin from a learned state."""
+        return first_year(self.dataset)
 
     @property
     def chosen(self) -> Strategy | None:

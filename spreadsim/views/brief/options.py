@@ -10,7 +10,7 @@ from spreadsim.analysis.goals import Limit
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.scoring import broken
 from spreadsim.analysis.summary import NO_ACTION
-from spreadsim.analysis.wording import Scale, percent, scale_of, title_of
+from spreadsim.analysis.wording import Scale, percent, scale_of, title_in
 from spreadsim.schema import SEASONS
 from spreadsim.views.brief.facts import Amounts, Facts, shorten
 
@@ -49,7 +49,7 @@ def staying_under(facts: Facts) -> Limit | None:
     """Give the bound that the chance in the table is of."""
     if "fruiting_hosts" not in facts.dataset:
         return None
-    return Limit("fruiting_hosts", under=facts.under, by=min(BY_YEAR, facts.years))
+    return Limit("fruiting_hosts", under=facts.under, by=min(facts.first + BY_YEAR, facts.years))
 
 
 def pairs(facts: Facts, most: int = MOST_ROWS - 1) -> Table:
@@ -97,7 +97,8 @@ def by_task(facts: Facts, strategy: str) -> Table:
     if "hours" not in facts.dataset or "task_name" not in facts.dataset.coords:
         return {"heads": [], "rows": []}
     values = facts.dataset["hours"].sel(strategy=strategy)
-    years = sorted({1, min(BY_YEAR, facts.years), facts.years} & {int(year) for year in values["year"].values})
+    wanted = {facts.first + 1, min(facts.first + BY_YEAR, facts.years), facts.years}
+    years = sorted(wanted & {int(year) for year in values["year"].values})
     table = values.sel(year=years).sum("season").transpose("task", "year", "replicate").to_numpy()
     scale = Scale([np.nanmax(table, initial=0.0)], "hours", facts.system)
     names = [str(name) for name in facts.dataset["task_name"].sel(strategy=strategy).values]
@@ -115,7 +116,7 @@ def _measured(facts: Facts, shown: list[str], wanted: tuple[str, ...]) -> list[t
             continue
         scale = scale_of(facts.summary, measure, facts.system)
         heads = {"hours": "hours a year", "cost": f"{_money_head(facts)}, {scale.unit}"}
-        head = heads.get(measure.name, f"{title_of(measure, facts.years)}, {scale.unit}")
+        head = heads.get(measure.name, f"{title_in(facts.summary, measure)}, {scale.unit}")
         cells = {}
         for name in shown:
             row = facts.summary.sel(measure=measure.name, strategy=name)

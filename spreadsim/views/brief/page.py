@@ -15,7 +15,7 @@ from spreadsim.analysis.decision import Decision
 from spreadsim.analysis.outcomes import MEASURES
 from spreadsim.analysis.sentences import level
 from spreadsim.analysis.summary import NO_ACTION, summarise
-from spreadsim.analysis.wording import percent, scale_of, title_of
+from spreadsim.analysis.wording import percent, scale_of, title_in
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.views.brief import options, rests, words
 from spreadsim.views.brief.answer import answer
@@ -86,6 +86,7 @@ def brief_page(
             notices=notices(experiment),
             worlds=facts.worlds,
             years=facts.years,
+            first=facts.first,
             **_page_one(facts),
             **_page_two(facts),
             **_appendices(facts),
@@ -185,7 +186,7 @@ def _levels(facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
                 apart = scale.text(float(pair["difference"]), sign=True)
                 apart += f" ({scale.span(*ends, sign=True)})" if np.isfinite(ends).all() else ""
             rows.append((name, level(facts.summary, measure, name, scale), apart))
-        told.append((title_of(measure, facts.years), rows))
+        told.append((title_in(facts.summary, measure), rows))
     return told
 
 

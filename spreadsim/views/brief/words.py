@@ -51,11 +51,20 @@ def question(facts: Facts) -> str:
         aim = f"has the lowest weighted score ({parts}; areas in m2, lower is better)"
     limits = f", within the limits ({'; '.join(limit.words() for limit in goals.limits)})" if goals.limits else ""
     options = len(facts.names)
+    mapped = " when it was mapped" if facts.first else ""
     return (
         f"{site.title or 'The site'} has {area.with_unit(area.text(whole))} of ground, with "
         f"{mat.with_unit(mat.text(mat_area))} under mats of {facts.experiment.vine.title}, {climbed:,} climbed hosts, "
-        f"{fruiting:,} of them fruiting. Which of {options} options {aim} over {facts.years} years{limits}?"
+        f"{fruiting:,} of them fruiting{mapped}. Which of {options} options {aim} over "
+        f"{_when(facts)}{limits}?"
     )
+
+
+def _when(facts: Facts) -> str:
+    """Say over which years, and from what state."""
+    if not facts.first:
+        return f"{facts.years} years"
+    return f"years {facts.first + 1} to {facts.years}, from the learned state at the end of year {facts.first}"
 
 
 def compared(facts: Facts) -> list[tuple[str, str]]:
@@ -153,7 +162,9 @@ def beginning_words(facts: Facts) -> list[str]:
         if parts:
             lines.append(f"Work on {what} begins {'; '.join(parts)}.")
         if 0 in by_year:
-            lines.append(f"Left for now, with no work on {what} by year {told.years}: {', '.join(by_year[0])}.")
+            lines.append(
+                f"Left for now, with no work on {what} by year {told.first + told.years}: {', '.join(by_year[0])}."
+            )
     return lines
 
 
@@ -174,7 +185,7 @@ def first_work(facts: Facts) -> list[list[str]]:
             scale = Scale(work.area, "area", facts.system)
             what.append(f"{scale.with_unit(scale.text(work.area[0]))} ({scale.span(work.area[1], work.area[2])})")
         where = names[work.unit - 1] if work.unit else ("outside the units" if names else "the whole site")
-        when = f"{SEASONS[work.season % 4]}, year {work.season // 4 + 1}"
+        when = f"{SEASONS[work.season % 4]}, year {told.first + work.season // 4 + 1}"
         label = facts.chosen.tasks[work.task].label
         rows.append([when, label, where, _hours(work.hours), ", ".join(what)])
     return rows

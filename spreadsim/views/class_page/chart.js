@@ -22,7 +22,7 @@ class Chart {
     this.title = title;
   }
 
-  show(name, unit, lines, steps) {
+  show(name, unit, lines, steps, first) {
     this.title.textContent = unit ? `${name}, ${unit}` : name;
     this.svg.replaceChildren();
     const width = Math.max(160, this.svg.clientWidth), height = Math.max(90, this.svg.clientHeight);
@@ -35,7 +35,7 @@ class Chart {
     draw(this.svg, "path", { d: `M${box.left} ${box.top}H${box.right}`, stroke: "#c9c3b4", fill: "none" });
     draw(this.svg, "text", { x: box.left, y: box.top - 4 }, round(top));
     draw(this.svg, "text", { x: box.left, y: height - 5 }, "start");
-    draw(this.svg, "text", { x: box.right, y: height - 5, "text-anchor": "end" }, `year ${steps / 4}`);
+    draw(this.svg, "text", { x: box.right, y: height - 5, "text-anchor": "end" }, `year ${first + steps / 4}`);
     this.cursor = draw(this.svg, "path", { stroke: "#8b867a", "stroke-width": 1, fill: "none" });
     this.box = box;
     this.lines = lines.map((line) => {

@@ -130,7 +130,7 @@ class Lesson {
     this.charts.forEach((chart, i) => {
       const outcome = $(["upper", "lower"][i]).value;
       const { name, unit } = this.about.outcomes[outcome];
-      chart.show(name, unit, this.pair.map((strategy, side) => this.line(strategy, side, outcome)), 4 * this.years);
+      chart.show(name, unit, this.pair.map((strategy, side) => this.line(strategy, side, outcome)), 4 * this.years, this.about.first);
     });
     $("which").textContent = `${this.luck + 1} of ${this.about.lucks}`;
     $("luck").hidden = this.about.lucks < 2;
@@ -206,7 +206,7 @@ class Lesson {
   }
 
   when() {
-    return this.at ? `Year ${Math.ceil(this.at / 4)}, ${this.about.seasons[(this.at - 1) % 4]}` : "At the start";
+    return this.at ? `Year ${this.about.first + Math.ceil(this.at / 4)}, ${this.about.seasons[(this.at - 1) % 4]}` : "At the start";
   }
 
   numbersOf(side) {

@@ -60,7 +60,7 @@ def class_page(experiment: Experiment, outcomes: xr.Dataset, reels: Sequence[Ree
             return text
     raise InputError(
         f"class page: found {len(text.encode()) / 1e6:.1f} MB for one run of luck of {len(reels)} strategies over "
-        f"{experiment.years} years, allowed 5 MB; fewer strategies or years make it smaller"
+        f"{experiment.years - experiment.first_year} years, allowed 5 MB; fewer strategies or years make it smaller"
     )
 
 
@@ -74,6 +74,7 @@ def handout(experiment: Experiment, *, system: str = "metric") -> str:
         site=experiment.site.title or experiment.title,
         notices=notices(experiment),
         map=sketch(experiment.site),
+        when="As it was mapped" if experiment.first_year else "At the start",
         scale=_scale(experiment, system),
         questions=[STEPS[step.key].question for step in steps if step.key not in ("vote", "home")],
         cautions=brief_cautions(experiment),
@@ -125,7 +126,8 @@ def _about(
     return {
         "nx": -(-experiment.site.nx // side),
         "ny": -(-experiment.site.ny // side),
-        "years": experiment.years,
+        "years": experiment.years - experiment.first_year,
+        "first": experiment.first_year,
         "lucks": lucks,
         "seasons": SEASONS,
         "strategies": [reel.strategy for reel in reels],

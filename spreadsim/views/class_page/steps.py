@@ -58,10 +58,14 @@ class _Doing:
 
 def _doing(experiment: Experiment, strategy: Strategy) -> _Doing:
     first: dict[str, int] = {}
+    past = experiment.first_year  # years of the path count from the start of the runs
     looks = 0.0
     for task in strategy.tasks:
         kind = kind_of_work(experiment.treatment(task.treatment))
-        start = task.years[0] if task.years else 1
+        begin, end = task.years or (1, None)
+        if end is not None and end <= past:
+            continue
+        start = max(1, begin - past)
         first[kind] = min(first.get(kind, start), start)
         if kind == "search":
             looks = max(looks, task.share)
@@ -107,7 +111,7 @@ def choose_steps(experiment: Experiment) -> tuple[list[Step], dict[str, str]]:
     dict
         Steps that no strategy serves, by key, with the reason for the teacher.
     """
-    years = experiment.years
+    years = experiment.years - experiment.first_year
     found = [_doing(experiment, strategy) for strategy in experiment.strategies]
     cut = _best(found, lambda one: (one.alone("stems", years),), lambda one: one.alone("stems", years) >= LEAST_YEARS)
     clear = _best(found, lambda one: (one.alone("mat", years),), lambda one: one.alone("mat", years) >= LEAST_YEARS)
@@ -136,16 +140,16 @@ def _none(found: Sequence[_Doing]) -> _Doing | None:
     return next((one for one in found if one.name == NO_ACTION), None)
 
 
-_CUT = "a strategy that works stems from year 1 and no mat for at least two years"
-_CLEAR = "a strategy that works mat from year 1 and no stems for at least two years"
-_BOTH = "a strategy that works stems and mat from year 1"
+_CUT = "a strategy that works stems from the first year and no mat for at least two years"
+_CLEAR = "a strategy that works mat from the first year and no stems for at least two years"
+_BOTH = "a strategy that works stems and mat from the first year"
 _NEEDS = {
     "vote": f"it needs {_CUT}, and {_CLEAR}",
-    "seed": "it needs a strategy that works stems from year 1",
+    "seed": "it needs a strategy that works stems from the first year",
     "cutting": f"it needs {_CUT}, and {_BOTH}",
-    "clearing": f"it needs {_CLEAR}, and one that works stems from year 1",
+    "clearing": f"it needs {_CLEAR}, and one that works stems from the first year",
     "return": f"it needs {_BOTH}, with follow-up",
-    "home": "it needs a strategy that works stems or mat from year 1",
+    "home": "it needs a strategy that works stems or mat from the first year",
 }
 
 
