@@ -25,7 +25,7 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
 @click.option("--species", metavar="NAME", help="Whose records are wanted, if the survey has several.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet.")
 @feet_option
-@click.option("--replicates", type=click.IntRange(20), default=2000, show_default=True, help="Random worlds.")
+@click.option("--replicates", type=click.IntRange(20), default=5000, show_default=True, help="Random worlds.")
 @seed_option
 @workers_option
 @units_option

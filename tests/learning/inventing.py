@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from datetime import date
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from spreadsim.learning.worlds import World
 from .small import CELL, SURVEYED
 
 DAY = date.fromisoformat(SURVEYED)  # in winter
-ERROR = 0.3  # of the model: numbers on the ground are about those of a world
+ERROR = 0.3  # of the model: numbers on the ground are about those of a world, small ones as if they were two
 STATES = {1: "climbing", 2: "fruiting"}
 assert Event is not Visit
 
@@ -93,7 +93,7 @@ class Inventor:
     def _besides(self, world: World, expected: float, noted: int, rng: np.random.Generator) -> int:
         """Give how many more or less are noted: look-alikes, and what the model is wrong by."""
         wrong = 0.02 + world.scouting["misidentified"] * expected
-        return max(rng.poisson(wrong) + round(rng.normal(0, ERROR * (expected + wrong))), -noted)
+        return max(rng.poisson(wrong) + round(rng.normal(0, ERROR * hypot(expected + wrong, 2))), -noted)
 
     def _at(self, cell: int) -> Record:
         unit = self._name(cell)

@@ -13,7 +13,7 @@ from spreadsim.inputs.survey_places import grounds_of
 from spreadsim.learning.findings import findings_of
 from spreadsim.learning.looked import look
 from spreadsim.learning.measure import Area, Measure
-from spreadsim.learning.overlooked import Overlooked
+from spreadsim.learning.overlooked import Overlooked, Rates
 from spreadsim.learning.weights import weigh
 from spreadsim.learning.worlds import Worlds
 from spreadsim.learning.zones import Zones
@@ -70,7 +70,7 @@ class Likelihood:
         assert len(self.keys) == (7 if only_new else 9)  # two kinds of hosts and the mats in two units, three distances
         by_key = {(one.kind, one.where): one for one in found.statistics}
         given = [
-            measure.statistics(world, measure.chances(world), [by_key[key] for key in self.keys])
+            measure.statistics(world, measure.chances(world), Rates(0.0, 0.0), [by_key[key] for key in self.keys])
             for world in self.all_of_them
         ]
         self.tables = []

@@ -38,7 +38,7 @@ def test_weights_give_the_known_posterior(prior, log_likelihood, posterior):
     for power in (1, 2):
         error = error_of_mean(values**power, weights.values)
         assert abs(values**power @ weights.values - posterior.moment(power)) < SIGMAS * error
-    ranges = ranges_of(values[None], weights.values, weights.effective, 1)
+    ranges = ranges_of(values[None], weights.before, weights.values, weights.effective, 1)
     exact = posterior.ppf(LEVELS)
     assert (np.abs(posterior.cdf(ranges.after[0]) - LEVELS) < SIGMAS * np.sqrt(0.25 / weights.effective)).all()
     assert (np.abs(ranges.after[0] - exact) < 6 * ranges.error[0]).all()
@@ -60,7 +60,7 @@ def test_equal_likelihoods_change_nothing():
     values = np.random.default_rng(5).normal(size=(3, 500))
     weights = weigh(np.full(500, -7.3))
     assert (weights.values == 1 / 500).all() and weights.power == 1 and weights.effective == 500
-    ranges = ranges_of(values, weights.values, weights.effective, 1)
+    ranges = ranges_of(values, weights.before, weights.values, weights.effective, 1)
     assert np.array_equal(ranges.before, ranges.after) and not ranges.learned.any()
 
 
@@ -117,7 +117,7 @@ def test_a_parameter_that_had_no_say_is_hardly_ever_called_learned():
     for _ in range(40):
         values = rng.normal(size=(21, 150))
         weights = weigh(-0.5 * (values[0] - 1.0) ** 2 / 0.6**2)
-        learned = ranges_of(values, weights.values, weights.effective, 3).learned
+        learned = ranges_of(values, weights.before, weights.values, weights.effective, 3).learned
         told += learned[1:].any()
         noticed += learned[0]
     assert noticed == 40
@@ -143,7 +143,7 @@ def test_an_impossible_finding_is_called_unexplained_and_a_likely_one_is_not():
         drawn_likelihood = np.array([[one.log_likelihood(k) for one, k in zip(counts, drawn[0], strict=True)]])
         weights = weigh(likelihood.sum(axis=0))
         below = np.array([[one.below(observed) for one in counts]])
-        return fit_of(below, drawn, drawn_likelihood, likelihood, weights.values)
+        return fit_of(below, drawn, drawn_likelihood, likelihood, weights.before, weights.values)
 
     usual, strange = fit(4), fit(90)
     assert not usual.unexplained.any() and not usual.surprising.any() and usual.overall > 0.05
