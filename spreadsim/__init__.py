@@ -59,7 +59,7 @@ if TYPE_CHECKING:
         read_survey,
         sobol,
     )
-    from spreadsim.learning import learn
+    from spreadsim.learning import learn, survey_of_map
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -103,6 +103,7 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
+    "survey_of_map": "spreadsim.learning",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -257,6 +258,7 @@ __all__ = [
     "skipped_year",
     "sobol",
     "survey_finds",
+    "survey_of_map",
     "survey_value",
     "sweep",
     "unit_to_leave",
