@@ -19,7 +19,7 @@ from spreadsim.learning.second_map import survey_of_map
 from spreadsim.learning.zones import Zones
 
 from .inventing import DAY
-from .small import CELL, MAPPED, SIDE, SURVEYED, experiment, site
+from .small import CELL, MAPPED, SIDE, SURVEYED, site
 from .test_learn import EXPERIMENT, SITE, files
 
 WEST, EAST = site().unit_names
@@ -173,7 +173,7 @@ def test_the_command_takes_a_second_map(tmp_path):
     answer = CliRunner().invoke(cli, [*arguments, "--map", str(tmp_path / "second.toml"), *looked])
     assert answer.exit_code == 0, answer.output
     whole = (tmp_path / "o" / "found.csv").read_bytes()
-    assert b"climbing hosts, east,9.0," in whole and b"mat area of the map's mats, west," in whole
+    assert b'"climbing hosts, east",9.0,' in whole and b"mat area of the map's mats, west" in whole
     tables = ["--mats", str(tmp_path / "mats2.csv"), "--hosts", str(tmp_path / "hosts2.csv")]
     answer = CliRunner().invoke(cli, [*arguments, *tables, *looked])
     assert answer.exit_code == 0, answer.output
