@@ -10,7 +10,7 @@ import numpy as np
 
 DEFENSIVE = 0.2  # of the worlds of a proposal come from the prior, so that no weight grows without bound
 MOST = 8  # parameters that are moved
-CLEAR = 3.5  # standard errors by which a score's mean or spread must have moved: 1 in 2,000 by chance
+CLEAR = 3.0  # standard errors by which a score has moved, or its variance shrunk: 1 in 400 by chance
 WIDER = 1.2  # times the variance of the worlds that explain the survey: a tail too light costs more than one too heavy
 LEAST_VARIANCE = 0.02  # of a score
 
@@ -71,7 +71,7 @@ def near(scores: Mapping[str, Any], weights: Any) -> Proposal:
     apart = (table - mean[:, None]) ** 2
     variance = apart @ weights
     error = np.sqrt(np.sum(weights**2))  # of the mean of a standard normal number
-    clear = np.maximum(np.abs(mean), np.abs(variance - 1.0) / np.sqrt(2.0)) / error
+    clear = np.maximum(np.abs(mean), (1.0 - variance) / np.sqrt(2.0)) / error
     chosen = [k for k in np.argsort(-clear, kind="stable").tolist() if clear[k] > CLEAR][:MOST]
     here = table[chosen] - mean[chosen, None]
     covariance = WIDER * (weights * here) @ here.T + LEAST_VARIANCE * np.eye(len(chosen))
