@@ -54,8 +54,8 @@ def ranges_of(values: Any, even: Any, weights: Any, effective: float, seed: int)
         parameters, passed by 1 shuffle in 100, is what a parameter has to exceed to be called learned about.
     """
     count = len(values)
-    before = np.array([quantiles(row, even, LEVELS) for row in values]).reshape(count, len(LEVELS))
-    after = np.array([quantiles(row, weights, LEVELS) for row in values]).reshape(count, len(LEVELS))
+    before = np.array([fair_quantiles(row, even, LEVELS) for row in values]).reshape(count, len(LEVELS))
+    after = np.array([fair_quantiles(row, weights, LEVELS) for row in values]).reshape(count, len(LEVELS))
     # Woodruff 1952 (J. Am. Stat. Assoc. 47:635): the error of the share below a quantile, read off as quantiles
     spread = [np.sqrt(level * (1.0 - level) / effective) for level in LEVELS]
     low = np.clip([level - one for level, one in zip(LEVELS, spread, strict=True)], 0.0, 1.0)
@@ -71,6 +71,21 @@ def quantiles(values: Any, weights: Any, levels: Any) -> Any:
     sums = np.cumsum(weights[order])
     places = np.searchsorted(sums, np.asarray(levels) * sums[-1] * (1.0 - 1e-12), side="left")
     return values[order][np.minimum(places, len(values) - 1)]
+
+
+def fair_quantiles(values: Any, weights: Any, levels: Any) -> Any:
+    """Give quantiles below which another value, drawn like these, lies with just that chance, though they are few.
+
+    Of n equal weights the k-th value stands for k / (n + 1) (Weibull's position; Hyndman and Fan 1996, Am. Stat.
+    50:361, type 6): the plain share k / n would let 90 % ranges of 20 worlds hold the truth in 86 %. Of unequal
+    weights n is how many they are worth; between values it is linear.
+    """
+    kept = weights > 0.0
+    order = np.argsort(values[kept], kind="stable")
+    sorted_weights = weights[kept][order] / weights.sum()
+    n = 1.0 / np.sum(sorted_weights**2)
+    places = ((np.cumsum(sorted_weights) - 0.5 * sorted_weights) * n + 0.5) / (n + 1.0)
+    return np.interp(levels, places, values[kept][order])
 
 
 def _moved(values: Any, even: Any, weights: Any, seed: int) -> tuple[Any, float]:

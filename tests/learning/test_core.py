@@ -9,7 +9,7 @@ from scipy import stats
 from spreadsim.learning.finding import MISTAKEN, counts_found
 from spreadsim.learning.fit import fit_of
 from spreadsim.learning.measure import Area, Count
-from spreadsim.learning.ranges import LEVELS, quantiles, ranges_of
+from spreadsim.learning.ranges import LEVELS, fair_quantiles, quantiles, ranges_of
 from spreadsim.learning.weights import effective, pareto_k, weigh
 
 NO_LOOK_ALIKES = {"misidentified": 0.0}
@@ -108,6 +108,19 @@ def test_quantiles_are_those_of_numpy():
     values, weights = rng.normal(size=400), rng.random(400)
     theirs = np.quantile(values, LEVELS, weights=weights, method="inverted_cdf")
     assert np.array_equal(quantiles(values, weights / weights.sum(), LEVELS), theirs)
+
+
+def test_fair_quantiles_are_those_of_numpy_and_hold_another_value_as_often_as_they_say():
+    rng = np.random.default_rng(2)
+    values = rng.normal(size=37)
+    theirs = np.quantile(values, LEVELS, method="weibull")
+    np.testing.assert_allclose(fair_quantiles(values, np.full(37, 1 / 37), LEVELS), theirs, rtol=1e-12)
+    twice = fair_quantiles(np.repeat(values, 2), np.tile([1 / 37, 0.0], 37), LEVELS)
+    np.testing.assert_allclose(twice, theirs, rtol=1e-12)
+    table = rng.normal(size=(4000, 21))
+    ends = np.array([fair_quantiles(row[:20], np.full(20, 0.05), (0.05, 0.95)) for row in table])
+    held = int(((ends[:, 0] <= table[:, 20]) & (table[:, 20] <= ends[:, 1])).sum())
+    assert stats.binomtest(held, 4000, 0.9).pvalue > 1e-6
 
 
 def test_a_parameter_that_had_no_say_is_hardly_ever_called_learned():

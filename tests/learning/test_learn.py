@@ -166,7 +166,10 @@ def test_words_and_pictures():
     )
     assert f"count for {found.attrs['effective_worlds']:,.0f}." in told[0]
     assert any("nobody knows of some" in text for text in told)
-    assert any("to within 20 % (a standard error)" in text and "lacked 0.1 to 2 patches" in text for text in told)
+    assert any(
+        "to within 20 % (a standard error; 0.4 where they are small)" in text and "lacked 0.1 to 2 patches" in text
+        for text in told
+    )
     rows = range_rows(found)
     assert len(rows) == int(found["learned"].sum())
     assert [row[1] for row in fit_rows(found)] == [f"{float(n):,.0f}" for n in found["observed"]]

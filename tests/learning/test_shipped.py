@@ -8,6 +8,7 @@ from scipy import stats
 
 from spreadsim.learning.finding import MODEL_ERROR
 from spreadsim.learning.overlooked import HOSTS, PATCHES
+from spreadsim.learning.ranges import LEVELS, fair_quantiles
 from spreadsim.learning.stages import run_stages
 from spreadsim.learning.task import Said, task_of
 from spreadsim.learning.weights import WANTED, weigh
@@ -28,7 +29,8 @@ class Trial(NamedTuple):
     """One truth learned about."""
 
     ranks: np.ndarray  # of the truth among worlds, taken as full as 20 worlds that count allow
-    ranks_as_shipped: np.ndarray  # with as many worlds that count as ship
+    held: np.ndarray  # (quantities, 2) whether ranges of 50 and 90 % hold the truth
+    held_as_shipped: np.ndarray  # with as many worlds that count as ship
     tempered: bool
     narrower: np.ndarray  # spread of log parameters after, as a share of that before; last that of `SILENT`
     moved: int
@@ -67,13 +69,17 @@ def trial(number: int, worlds: int, alike: int = 0) -> Trial:
         mean = logs @ weights
         return np.sqrt((logs - mean[:, None]) ** 2 @ weights)
 
-    def rank(weights):
-        below = (values < np.array(truth)[:, None]) @ weights
-        return below + rng.random(len(truth)) * ((values == np.array(truth)[:, None]) @ weights)
+    def held(weights):
+        ends = np.array([fair_quantiles(row, weights, LEVELS) for row in values])
+        return np.array([(ends[:, k] <= truth) & (truth <= ends[:, -1 - k]) for k in (1, 0)]).T
 
+    truth = np.array(truth)
+    below = (values < truth[:, None]) @ ran.weights.values
+    below += rng.random(len(truth)) * ((values == truth[:, None]) @ ran.weights.values)
     return Trial(
-        rank(ran.weights.values),
-        rank(shipped.values),
+        below,
+        held(ran.weights.values),
+        held(shipped.values),
         ran.weights.tempered,
         spread(ran.weights.values) / spread(ran.weights.before),
         int((ran.weights.before.max() - ran.weights.before.min()) > 1e-12),
@@ -91,21 +97,21 @@ def test_ranges_hold_the_truth_as_often_as_they_say_with_all_that_ships():
     """
     trials = [trial(FIRST_TRUTH + k, worlds=WORLDS) for k in range(TRIALS)]
     in_full = np.array([one.ranks for one in trials if not one.tempered]).T
-    shipped = np.array([one.ranks_as_shipped for one in trials]).T[:-1]  # tempered, worlds fit less well than the truth
-    report(trials, in_full, shipped)
-    count = in_full.shape[1]
+    held = np.array([one.held for one in trials if not one.tempered])
+    shipped = np.array([one.held_as_shipped for one in trials])[:, :-1]  # tempered, worlds fit less well than the truth
+    report(trials, in_full, held, shipped)
+    count = len(held)
     assert count > 0.5 * TRIALS
     assert sum(one.moved for one in trials) > 0.5 * TRIALS, "the second stage has to be part of what is tried"
     alarm, bins = 1e-6 / (5 * len(QUANTITIES) + 2), 6
     for name, row in zip(QUANTITIES, in_full, strict=True):
         counts = np.bincount(np.minimum((row * bins).astype(int), bins - 1), minlength=bins)
         assert stats.chisquare(counts).pvalue > alarm, (name, counts)
-        for share in (0.5, 0.9):
-            assert stats.binomtest(held(row, share), count, share).pvalue > alarm, (name, share, held(row, share))
-    for name, row in zip(QUANTITIES, shipped, strict=False):
-        for share in (0.5, 0.9):
-            kept = held(row, share)
-            assert stats.binomtest(kept, TRIALS, share, "less").pvalue > alarm, (name, share, kept / TRIALS)
+    for k, share in enumerate((0.5, 0.9)):
+        for name, of_full in zip(QUANTITIES, held[:, :, k].T, strict=True):
+            assert stats.binomtest(int(of_full.sum()), count, share).pvalue > alarm, (name, share, of_full.mean())
+        for name, kept in zip(QUANTITIES, shipped[:, :, k].T, strict=False):
+            assert stats.binomtest(int(kept.sum()), TRIALS, share, "less").pvalue > alarm, (name, share, kept.mean())
     narrower = np.log([one.narrower for one in trials])
     climb, silent = narrower[:, PARAMETERS.index("climb.climb_rate")], narrower[:, -1]
     assert stats.ttest_1samp(climb, 0.0, alternative="less").pvalue < 1e-3, (
@@ -115,24 +121,16 @@ def test_ranges_hold_the_truth_as_often_as_they_say_with_all_that_ships():
     assert abs(silent.mean()) < 0.1
 
 
-def held(ranks: np.ndarray, share: float) -> int:
-    """Count truths within the middle of so much of the weight."""
-    return int((np.abs(ranks - 0.5) <= share / 2).sum())
-
-
-def report(trials: list[Trial], in_full: np.ndarray, shipped: np.ndarray) -> None:
+def report(trials: list[Trial], in_full: np.ndarray, held: np.ndarray, shipped: np.ndarray) -> None:
     """Print what was measured; pytest shows it with -s."""
-    print(
-        f"\n{len(trials)} trials of {WORLDS} worlds, {in_full.shape[1]} in full, {sum(t.moved for t in trials)} moved"
-    )
+    print(f"\n{len(trials)} trials of {WORLDS} worlds, {len(held)} in full, {sum(t.moved for t in trials)} moved")
     spread = np.exp(np.log([t.narrower for t in trials]).mean(axis=0))
     print("spread after, of before:", dict(zip((*QUANTITIES[:6], SILENT), spread.round(2).tolist(), strict=True)))
-    for name, row in zip(QUANTITIES, in_full, strict=True):
+    for k, (name, row) in enumerate(zip(QUANTITIES, in_full, strict=True)):
         counts = np.bincount(np.minimum((row * 6).astype(int), 5), minlength=6)
-        shares = [round(held(row, share) / len(row), 3) for share in (0.5, 0.9)]
-        print(f"{name:38} {counts} p {stats.chisquare(counts).pvalue:.3f}, held {shares}")
-    for name, row in zip(QUANTITIES, shipped, strict=False):
-        print(f"as shipped: {name:38} held {[round(held(row, share) / len(row), 3) for share in (0.5, 0.9)]}")
+        kept = shipped[:, k].mean(axis=0).round(3) if k < shipped.shape[1] else ""
+        p = stats.chisquare(counts).pvalue
+        print(f"{name:38} {counts} p {p:.3f}, held {held[:, k].mean(axis=0).round(3)}, as shipped {kept}")
 
 
 TRIALS, WORLDS = 100, 300
