@@ -62,7 +62,7 @@ if TYPE_CHECKING:
         sobol,
         write_start,
     )
-    from spreadsim.learning import ahead, learn, plan_again, start_of
+    from spreadsim.learning import ahead, learn, plan_again, start_of, survey_of_map
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -109,6 +109,7 @@ _HOMES = {
     "ahead": "spreadsim.learning",
     "plan_again": "spreadsim.learning",
     "start_of": "spreadsim.learning",
+    "survey_of_map": "spreadsim.learning",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -271,6 +272,7 @@ __all__ = [
     "sobol",
     "start_of",
     "survey_finds",
+    "survey_of_map",
     "survey_value",
     "sweep",
     "unit_to_leave",

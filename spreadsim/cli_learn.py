@@ -7,11 +7,13 @@ import click
 import spreadsim
 from spreadsim.cli_options import experiment_argument, feet_option, seed_option, units_option, workers_option
 from spreadsim.cli_screen import make_folder, progress_bar, say
+from spreadsim.cli_second_map import second_map_options, survey_given
 
 
 @click.command("learn")
 @experiment_argument
-@click.option("--survey", type=click.Path(path_type=Path), required=True, metavar="FILE", help="The new survey.")
+@click.option("--survey", type=click.Path(path_type=Path), metavar="FILE", help="The new survey: records.")
+@second_map_options
 @click.option("--strategy", metavar="NAME", help="The one that stands for the work that was done, if there are more.")
 @click.option("--done", type=float, default=1.0, show_default=True, help="Share of the crews' hours that were worked.")
 @click.option("--since", metavar="DATE", help="Of the map, if the site names no survey with dates.")
@@ -25,14 +27,18 @@ from spreadsim.cli_screen import make_folder, progress_bar, say
 @click.option("--species", metavar="NAME", help="Whose records are wanted, if the survey has several.")
 @click.option("--sheet", metavar="NAME", help="Of a spreadsheet.")
 @feet_option
-@click.option("--replicates", type=click.IntRange(20), default=2000, show_default=True, help="Random worlds.")
+@click.option("--replicates", type=click.IntRange(20), default=5000, show_default=True, help="Random worlds.")
 @seed_option
 @workers_option
 @units_option
 @click.option("--out", type=click.Path(path_type=Path), required=True, metavar="FOLDER", help="Where the files go.")
 def learn(
     experiment: Path,
-    survey: Path,
+    survey: Path | None,
+    whole: Path | None,
+    mats: Path | None,
+    hosts: Path | None,
+    looked: tuple[tuple[str, float], ...],
     strategy: str | None,
     done: float,
     since: str | None,
@@ -61,14 +67,15 @@ def learn(
     from spreadsim.views.tables import table
 
     inputs = spreadsim.read_experiment(experiment)
-    records = spreadsim.read_survey(survey, name=species, sheet=sheet, units="us" if feet else "metric")
+    reading = {"name": species, "sheet": sheet, "units": "us" if feet else "metric"}
+    records = survey_given(inputs.site, survey, whole, mats, hosts, looked, **reading)
     system = units or inputs.units
     said = {
         "strategy": strategy,
         "done": done,
         "since": since,
         "on": on,
-        "everywhere": everywhere,
+        "everywhere": everywhere or "everywhere" in dict(looked),
         "only_new": only_new,
         "overlooked_patches": lacked_patches,
         "overlooked_hosts": lacked_hosts,

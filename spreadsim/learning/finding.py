@@ -10,6 +10,7 @@ import numpy as np
 FOUND_AGAIN = 0.95  # chance that what the steward knows is met again and noted right where people look; assumed
 MISTAKEN = 0.02  # things on average, of any kind and place, that are none, or are counted twice; assumed
 OUTLINE_ERROR = 0.25  # relative standard error of a mat's area as people outline it; assumed, no source
+FEW = 2.0  # things: numbers below are no surer, so that with a model error of 0.2 one count in five is 1 off; assumed
 MODEL_ERROR = 0.2  # how far a world's number of things stands for that of the ground, as a share of it; assumed
 LEAST = 1e-300  # no chance is less, so that its logarithm is a number
 _TERMS = 60  # of a Poisson number beyond 12 standard deviations above its mean
@@ -77,8 +78,10 @@ def counts_found(chances: Any, scouting: Any, more: float = 0.0, error: float = 
     more
         Average of a Poisson number of things that are noted besides.
     error
-        Standard error, as a share of the average noted, with which a world's number stands for that of the ground: a
-        normal number of this spread, rounded, is added; what comes below 0 is 0.
+        Standard error, as a share of the average noted and of `FEW` (the root of both squares), with which a world's
+        number stands for that of the ground: a normal number of this spread, rounded, is added; what comes below 0
+        is 0. Without `FEW` a world with no fruiting host could not stand for ground with one, and luck in such small
+        numbers would decide which worlds count.
 
     Returns
     -------
@@ -95,7 +98,7 @@ def counts_found(chances: Any, scouting: Any, more: float = 0.0, error: float = 
         k = np.arange(n + 1)
         ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
         found = np.convolve(found, np.exp(ways + xlogy(k, p) + xlogy(n - k, 1.0 - p)))
-    found = _blurred(found, error * (float(np.sum(chances)) + besides))
+    found = _blurred(found, error * math.hypot(float(np.sum(chances)) + besides, FEW))
     longest = int(np.flatnonzero(found > LEAST)[-1]) + 1
     return found[:longest]
 

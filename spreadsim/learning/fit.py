@@ -39,7 +39,7 @@ class Fit:
     surprising: Any
 
 
-def fit_of(below: Any, drawn: Any, drawn_log_likelihood: Any, log_likelihood: Any, weights: Any) -> Fit:
+def fit_of(below: Any, drawn: Any, drawn_log_likelihood: Any, log_likelihood: Any, even: Any, weights: Any) -> Fit:
     """Check predictions against findings (Gelman, Meng and Stern 1996, Stat. Sinica 6:733; Box 1980 for before).
 
     Parameters
@@ -50,11 +50,10 @@ def fit_of(below: Any, drawn: Any, drawn_log_likelihood: Any, log_likelihood: An
         (statistics, worlds): what one invented survey of each world finds.
     drawn_log_likelihood, log_likelihood
         (statistics, worlds): of the invented and the real findings in each world.
-    weights
-        (worlds,).
+    even, weights
+        (worlds,): before and after learning.
     """
-    count, n = below.shape
-    even = np.full(n, 1.0 / n)
+    count = len(below)
     limit = SURPRISING / max(count, 1)
 
     def two_sided(given: Any) -> Any:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -15,26 +15,16 @@ from spreadsim.inputs import Experiment, Survey
 from spreadsim.learning.finding import MODEL_ERROR
 from spreadsim.learning.fit import fit_of
 from spreadsim.learning.labelled import Learned, labelled
-from spreadsim.learning.measure import Area, Count, Missed
 from spreadsim.learning.ranges import ranges_of
+from spreadsim.learning.stages import run_stages
 from spreadsim.learning.task import Said, task_of
 from spreadsim.learning.today import see, today
-from spreadsim.learning.weights import weigh
-from spreadsim.learning.worlds import World, Worlds
 from spreadsim.runs.simulate import check_workers
 
-REPLICATES = 2000
+REPLICATES = 5000
+LEFT_OUT = 1e-6  # share of the weight whose worlds are not run again for the maps
+FOR_FIT = ("below", "drawn", "drawn_log_likelihood", "log_likelihood")
 Answer = TypeVar("Answer")
-
-
-class _Asked(NamedTuple):
-    """What one world says of the survey."""
-
-    log_likelihood: list[float]
-    below: list[float]
-    drawn: list[float]
-    drawn_log_likelihood: list[float]
-    missed: Missed
 
 
 def learn(
@@ -64,7 +54,8 @@ def learn(
     It is worked out and not tried, so no tolerance is needed (Sisson, Fan and Beaumont 2018, Handbook of Approximate
     Bayesian Computation); what stands in its place has a meaning: people outline mats with an error, and the model is
     right about numbers to within `model_error`. Under these errors weights are exact (Wilkinson 2013, Stat. Appl.
-    Genet. Mol. Biol. 12:129).
+    Genet. Mol. Biol. 12:129). Half of the worlds are drawn from what was thought before, the others near those that
+    explain the survey, with luck of their own, and weighted so that this favours nothing; see `run_stages`.
 
     Parameters
     ----------
@@ -88,8 +79,8 @@ def learn(
         Lowest and highest number of patches, and of climbed hosts, that the map may have lacked on the whole site, on
         average; drawn on the log scale, and learned about. None: from 0.1 to as many as were mapped, assumed.
     model_error
-        Standard error with which a world's numbers stand for those of the ground, as a share of them, 0 to 2. At 0
-        the model is taken to be right, and hardly any world is left where much was counted.
+        Standard error with which a world's numbers stand for those of the ground, as a share of them (small ones as
+        of two), 0 to 2. At 0 the model is taken to be right, and hardly any world is left where much was counted.
     hours_per_hectare
         How long people looked on visits that say an area alone.
     replicates
@@ -132,48 +123,42 @@ def learn(
     )
     check_workers(workers)
     task = task_of(experiment, survey, said, replicates, seed)
-    worlds = Worlds(task.experiment, task.strategy, task.between.seasons, task.numbers, task.done)
-    measure, key = task.measure, task.experiment.seed
-    statistics, numbers = task.findings.statistics, task.numbers
-
-    def ask(world: World) -> _Asked:
-        chances = measure.chances(world)
-        given = measure.statistics(world, chances, statistics)
-        observed = [statistic.observed for statistic in statistics]
-        return _ask(given, observed, measure.missed(world, chances), [key, world.number])
-
-    asked = list(_counted(worlds.each(ask, workers), progress, 0, len(numbers)))
-    shape = (len(numbers), len(statistics))
-    table = {name: np.array([getattr(one, name) for one in asked]).reshape(shape).T for name in _Asked._fields[:4]}
-    weights = weigh(table["log_likelihood"].sum(axis=0))
-    drawn = worlds.drawn() | measure.overlooked.drawn(numbers)
-    values = np.array([column for column, _ in drawn.values()]).reshape(len(drawn), len(numbers))
-    ranges = ranges_of(values, weights.values, weights.effective, key)
-    fit = fit_of(table["below"], table["drawn"], table["drawn_log_likelihood"], table["log_likelihood"], weights.values)
-    seen = _counted(worlds.each(lambda world: see(world, measure), workers), progress, len(numbers), len(numbers))
-    site = task.experiment.site
-    maps = today(seen, weights.values, task.findings, measure.overlooked, site.ny * site.nx, len(site.hosts))
-    missed = np.array([one.missed for one in asked])
-    return labelled(Learned(task, drawn, table["log_likelihood"], weights, ranges, fit, maps, missed))
+    tell = _Telling(progress, 2 * len(task.numbers))
+    ran = run_stages(task, workers, tell)
+    key, weights, tables, measure = task.experiment.seed, ran.weights, ran.tables, task.measure
+    drawn = ran.worlds.drawn() | measure.overlooked.drawn([ran.rates[number] for number in ran.worlds.numbers])
+    values = np.array([column for column, _ in drawn.values()]).reshape(len(drawn), len(task.numbers))
+    ranges = ranges_of(values, weights.before, weights.values, weights.effective, key)
+    below, invented, of_invented, of_found = (tables[name] for name in FOR_FIT)
+    fit = fit_of(below, invented, of_invented, of_found, weights.before, weights.values)
+    places = that_count(weights.values)
+    tell.count = len(task.numbers) + len(places)
+    seen = ran.worlds.only(places).each(lambda world: see(world, measure, ran.rates[world.number]), workers)
+    kept = weights.values[places] / weights.values[places].sum()
+    maps = today(tell.each(seen), kept, ran.before, task.findings, measure.overlooked, len(task.experiment.site.hosts))
+    return labelled(Learned(task, drawn, tables["log_likelihood"], weights, ranges, fit, maps, ran.missed))
 
 
-def _ask(given: Sequence[Count | Area], observed: Sequence[float], missed: Missed, key: Sequence[int]) -> _Asked:
-    """Hold what a world gives against what was found, and invent one survey of it; its luck is that of its number."""
-    luck = np.random.Generator(np.random.PCG64([*key, 0])).random(len(given)).tolist()
-    drawn = [one.draw(u) for one, u in zip(given, luck, strict=True)]
-    both = list(zip(given, observed, strict=True))
-    return _Asked(
-        [one.log_likelihood(value) for one, value in both],
-        [one.below(value) for one, value in both],
-        drawn,
-        [one.log_likelihood(value) for one, value in zip(given, drawn, strict=True)],
-        missed,
-    )
+class _Telling:
+    """Tells how far it is: worlds are run for their weights, and those that count once more for the maps."""
+
+    def __init__(self, progress: Any, count: int) -> None:
+        self.progress, self.done, self.count = progress, 0, count
+
+    def __call__(self) -> None:
+        self.done += 1
+        if self.progress:
+            self.progress(self.done, self.count)
+
+    def each(self, answers: Iterable[Answer]) -> Iterator[Answer]:
+        """Count answers as they come."""
+        for one in answers:
+            self()
+            yield one
 
 
-def _counted(answers: Iterable[Answer], progress: Any, before: int, count: int) -> Iterator[Answer]:
-    """Tell how far it is: all worlds are run twice, for their weights and for the maps."""
-    for done, one in enumerate(answers, before + 1):
-        if progress:
-            progress(done, 2 * count)
-        yield one
+def that_count(weights: Any) -> list[int]:
+    """Give the places of the worlds that hold all of the weight but a millionth: no chance changes by more."""
+    order = np.argsort(weights, kind="stable")
+    light = int(np.searchsorted(np.cumsum(weights[order]), LEFT_OUT, side="right"))
+    return sorted(order[light:].tolist())

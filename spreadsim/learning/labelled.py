@@ -60,6 +60,7 @@ def _texts(values: Any) -> Any:
 def _of_worlds(learned: Learned) -> dict[str, Any]:
     return {
         "weight": ("replicate", learned.weights.values, _of("weight of the world given the survey")),
+        "weight_before": ("replicate", learned.weights.before, _of("weight of the world before the survey")),
         "log_likelihood": (
             ("statistic", "replicate"),
             learned.log_likelihood,

@@ -132,9 +132,10 @@ class Measure:
         hosts[there] = chance_host(world.scouting, self.effort.of(world.scouting, self.host_cell[there]))
         return Chances(mat, hosts, patch, best, known, together.distance, looked)
 
-    def statistics(self, world: World, chances: Chances, wanted: Sequence[Statistic]) -> list[Count | Area]:
+    def statistics(
+        self, world: World, chances: Chances, rates: Rates, wanted: Sequence[Statistic]
+    ) -> list[Count | Area]:
         """Give what the survey's numbers could have been in a world."""
-        rates = self.overlooked.rates(world.number)
         return [self._one(world, chances, rates, statistic) for statistic in wanted]
 
     def _one(self, world: World, chances: Chances, rates: Rates, statistic: Statistic) -> Count | Area:
@@ -166,9 +167,9 @@ class Measure:
         mean = sure + found
         return Area(mean, float(np.sqrt(luck + (OUTLINE_ERROR**2 + self.error**2) * mean**2 + self.floor**2)))
 
-    def missed(self, world: World, chances: Chances) -> Missed:
+    def missed(self, world: World, chances: Chances, rates: Rates) -> Missed:
         """Give how many new patches and climbed hosts nobody would know of after the survey."""
         patches = (1.0 - chances.patches) * ~chances.patches_known
         hosts = (1.0 - chances.hosts) * ((world.hosts != BARE) & ~world.hosts_known)
-        more = self.overlooked.missed(world, self.overlooked.rates(world.number))
+        more = self.overlooked.missed(world, rates)
         return Missed(float(patches.sum()) + more[0], float(hosts.sum()) + more[1])

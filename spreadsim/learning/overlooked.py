@@ -77,9 +77,9 @@ class Overlooked:
             _log_uniform(luck[0], patches) if self.size else 0.0, _log_uniform(luck[1], hosts) if self.bare else 0.0
         )
 
-    def drawn(self, numbers: Sequence[int]) -> dict[str, tuple[Any, dict[str, str]]]:
+    def drawn(self, dealt: Sequence[Rates]) -> dict[str, tuple[Any, dict[str, str]]]:
         """Give the rates of worlds as parameters, those that differ between them."""
-        rates = np.array([self.rates(number) for number in numbers])
+        rates = np.array(dealt)
         what = {
             PATCHES: "patches that the map lacked, on average",
             HOSTS: "climbed hosts that the map lacked, on average",

@@ -9,7 +9,7 @@ import numpy as np
 
 from spreadsim.learning.findings import Findings
 from spreadsim.learning.measure import Measure
-from spreadsim.learning.overlooked import Overlooked
+from spreadsim.learning.overlooked import Overlooked, Rates
 from spreadsim.learning.worlds import BARE, World
 
 
@@ -37,7 +37,28 @@ class Today(NamedTuple):
     unknown_hosts: Any  # vine on it that nobody knows of
 
 
-def see(world: World, measure: Measure) -> Seen:
+class Before:
+    """Sums of the maps of worlds drawn as before the survey, one by one.
+
+    Parameters
+    ----------
+    cells, kinds
+        How many cells the site has, and how many kinds of effort.
+    """
+
+    def __init__(self, cells: int, kinds: int) -> None:
+        self.count = 0
+        self.mat = np.zeros(cells)
+        self.overlooked = np.zeros(kinds)
+
+    def add(self, cells: Any, overlooked: Any) -> None:
+        """Add a world: cells with mat, and the chance of mat that the map lacked by kind of effort."""
+        self.count += 1
+        self.mat[cells] += 1.0
+        self.overlooked += overlooked
+
+
+def see(world: World, measure: Measure, rates: Rates) -> Seen:
     """Give what a world adds to the maps.
 
     Away from the mats of the map, that people looked at a cell and noted nothing speaks against mat in that cell: a
@@ -52,12 +73,17 @@ def see(world: World, measure: Measure) -> Seen:
         climbed=world.hosts != BARE,
         fruiting=world.hosts > 1,
         host_missed=np.where((world.hosts != BARE) & ~world.hosts_known, 1.0 - chances.hosts, 0.0),
-        overlooked=measure.overlooked.density(world, measure.overlooked.rates(world.number)),
+        overlooked=measure.overlooked.density(world, rates),
     )
 
 
 def today(
-    worlds: Iterable[Seen], weights: Any, findings: Findings, overlooked: Overlooked, cells: int, hosts: int
+    worlds: Iterable[Seen],
+    weights: Any,
+    earlier: Before,
+    findings: Findings,
+    overlooked: Overlooked,
+    hosts: int,
 ) -> Today:
     """Put worlds together, in their order, so that sums are the same bits each time.
 
@@ -65,19 +91,22 @@ def today(
     ----------
     worlds
         As many as weights.
+    weights
+        Summing to 1.
+    earlier
+        The worlds before the survey.
     findings
         Where mat was recorded it is; hosts that were recorded are what was recorded.
     overlooked
         What the map lacked.
-    cells, hosts
+    hosts
         How many the site has.
     """
-    before, there, unknown, unsaid = (np.zeros(cells) for _ in range(4))
+    there, unknown, unsaid = (np.zeros(len(earlier.mat)) for _ in range(3))
     climbed, fruiting, unknown_hosts = (np.zeros(hosts) for _ in range(3))
-    lacked, lacked_before = np.zeros(len(overlooked.kinds.leaf_on)), np.zeros(len(overlooked.kinds.leaf_on))
+    lacked = np.zeros(len(overlooked.kinds.leaf_on))
     for world, weight in zip(worlds, weights.tolist(), strict=True):
         missed = np.where(world.sight, world.missed, 1.0)
-        before[world.cells] += 1.0 / len(weights)
         there[world.cells] += weight * missed
         unsaid[world.cells] += weight * (1.0 - missed)
         unknown[world.cells] += weight * world.missed * ~world.known
@@ -85,11 +114,10 @@ def today(
         fruiting += weight * world.fruiting
         unknown_hosts += weight * world.host_missed
         lacked += weight * world.overlooked
-        lacked_before += world.overlooked / len(weights)
     silent = np.maximum(1.0 - unsaid, 1e-12)  # the weight of worlds in which nothing would have been noted there
     more = overlooked.spread(lacked)
     now, unknown = there / silent + more, unknown / silent + more
-    before += overlooked.spread(lacked_before)
+    before = earlier.mat / earlier.count + overlooked.spread(earlier.overlooked / earlier.count)
     now[findings.mat_cells] = 1.0
     unknown[findings.mat_cells] = 0.0
     for host, state in findings.hosts.items():

@@ -39,9 +39,9 @@ def _on_weights(weights: Weights) -> Iterator[str]:
     if weights.tempered:
         more = n * weights.effective / max(weights.full_effective, 1.0)
         yield (
-            f"Too few worlds fit: taken in full, the survey would leave {weights.full_effective:,.1f} of {n:,} worlds "
-            f"that count. It is taken at {weights.power:.2g} of its weight, so that {weights.effective:,.0f} count. "
-            f"Ranges are wider than the survey allows; some {_rounded(more)} worlds or more would be needed."
+            f"Few worlds fit the survey: taken in full, it would leave {weights.full_effective:,.1f} of {n:,} that "
+            f"count. It is taken at {weights.power:.2g} of its weight, so that {weights.effective:,.0f} count: ranges "
+            f"are wider than the survey allows, not narrower. Some {_rounded(more)} worlds would do without."
         )
     elif weights.pareto_k > RELIABLE:
         yield (

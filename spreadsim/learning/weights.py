@@ -20,6 +20,8 @@ class Weights:
     ----------
     values : array
         By world; they sum to 1.
+    before : array
+        The same with no survey: worlds that were drawn near others count for less where those are many.
     effective : float
         How many equally weighted worlds they are worth: 1 / sum of squares (Kong 1992, from memory).
     full_effective : float
@@ -32,6 +34,7 @@ class Weights:
     """
 
     values: Any
+    before: Any
     effective: float
     full_effective: float
     power: float
@@ -43,8 +46,8 @@ class Weights:
         return self.power < 1.0
 
 
-def weigh(log_likelihood: Any, wanted: float = WANTED) -> Weights:
-    """Weigh worlds drawn from what was thought before by the likelihood of what was found.
+def weigh(log_likelihood: Any, wanted: float = WANTED, log_prior: Any = 0.0) -> Weights:
+    """Weigh worlds by the likelihood of what was found.
 
     With worlds drawn from the prior these are the weights of importance sampling, or of one step of a particle
     filter; their average of anything tends to its mean given the survey, without any tolerance. Where fewer than
@@ -58,6 +61,9 @@ def weigh(log_likelihood: Any, wanted: float = WANTED) -> Weights:
         By world, finite.
     wanted
         How many should count.
+    log_prior
+        By world: logarithm of the prior's density over that which the world was drawn from; 0 for worlds drawn from
+        the prior.
 
     Returns
     -------
@@ -67,16 +73,18 @@ def weigh(log_likelihood: Any, wanted: float = WANTED) -> Weights:
 
     values = np.asarray(log_likelihood, dtype=float)
     n = len(values)
+    start = np.broadcast_to(np.asarray(log_prior, dtype=float), n)
+    before = normal(start)
     if np.ptp(values) == 0.0:
-        return Weights(np.full(n, 1.0 / n), float(n), float(n), 1.0, float("nan"))
-    full = effective(normal(values))
-    target = min(wanted, 0.25 * n)
+        return Weights(before, before, effective(before), effective(before), 1.0, float("nan"))
+    full = effective(normal(start + values))
+    target = min(wanted, 0.25 * n, 0.5 * effective(before))
     power = 1.0
     if full < target:
-        # at power 0 all worlds count, at 1 too few; the number falls in between (it is a log-convex family)
-        power = float(brentq(lambda one: effective(normal(one * values)) - target, 0.0, 1.0, xtol=1e-6))
-    weights = normal(power * values)
-    return Weights(weights, effective(weights), full, power, pareto_k(values))
+        # at power 0 enough worlds count, at 1 too few; the number falls in between (it is a log-convex family)
+        power = float(brentq(lambda one: effective(normal(start + one * values)) - target, 0.0, 1.0, xtol=1e-6))
+    weights = normal(start + power * values)
+    return Weights(weights, before, effective(weights), full, power, pareto_k(start + values))
 
 
 def normal(log_weights: Any) -> Any:

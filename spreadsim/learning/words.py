@@ -10,6 +10,7 @@ import xarray as xr
 
 from spreadsim.analysis.wording import Scale
 from spreadsim.inputs import Site
+from spreadsim.learning.finding import FEW
 from spreadsim.learning.ranges import quantiles
 
 RANGE_HEADER = ("parameter", "before", "after", "width, of before", "error")
@@ -34,8 +35,8 @@ def learned_sentences(learned: xr.Dataset, site: Site, *, system: str = "metric"
     hours = "" if about["hours_done"] == 1 else f" with {about['hours_done']:.0%} of its hours".replace("%", " %")
     yield (
         f"{about['worlds']:,} worlds were run for {seasons}, from the map of {about['mapped']} to the survey of "
-        f'{about["surveyed"]}, through "{about["strategy"]}"{hours}. Weighted by how well they explain the survey they '
-        f"count for {about['effective_worlds']:,.0f}."
+        f'{about["surveyed"]}, through "{about["strategy"]}"{hours}.{_of_stages(learned)} Weighted by how well they '
+        f"explain the survey they count for {about['effective_worlds']:,.0f}."
     )
     yield from about["warnings"].splitlines()
     for remark in about["remarks"].splitlines():
@@ -43,6 +44,12 @@ def learned_sentences(learned: xr.Dataset, site: Site, *, system: str = "metric"
     yield _of_assumptions(learned)
     yield _of_parameters(learned)
     yield from _of_unknown(learned, site, system)
+
+
+def _of_stages(learned: xr.Dataset) -> str:
+    if np.ptp(learned["weight_before"].to_numpy()) == 0.0:
+        return ""
+    return " The second half was drawn near those that explain the survey, and weighted so that this favours nothing."
 
 
 def _of_assumptions(learned: xr.Dataset) -> str:
@@ -60,9 +67,11 @@ def _of_assumptions(learned: xr.Dataset) -> str:
         else f"what is known is noted again with a chance of {about['found_again']:.0%}, and mats are outlined to "
         f"within {about['outline_error']:.0%}"
     )
+    small = f"{FEW * about['model_error']:.2g} where they are small"
     return (
         f"Assumed, with no source: numbers in a world stand for those on the ground to within "
-        f"{about['model_error']:.0%} (a standard error); {noted}; the map may have lacked {lacked[0]} and {lacked[1]}."
+        f"{about['model_error']:.0%} (a standard error; {small}); {noted}; the map may have lacked {lacked[0]} and "
+        f"{lacked[1]}."
     ).replace("%", " %")
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from queue import SimpleQueue
 from typing import Any, NamedTuple, TypeVar
@@ -57,13 +58,39 @@ class Worlds:
     def __init__(
         self, experiment: Experiment, strategy: Strategy, seasons: int, numbers: Sequence[int], done: float = 1.0
     ) -> None:
-        self.seasons, self.numbers = seasons, numbers
+        self.seasons, self.numbers = seasons, list(numbers)
         whole = world_of(experiment, [strategy])
         crews = tuple(with_hours(crew, done) for crew in whole.crews)
         world = dataclasses.replace(whole, crews=crews, years=-(-seasons // 4))
         self.engine = Engine(world, experiment.seed, (), False)
         self._vines, self._rows, self.columns = self.engine.draw(numbers)
         self._scout = [treatment.name for treatment in world.treatments].index("scout")
+
+    def others(self, numbers: Sequence[int], given: Mapping[str, Any]) -> Worlds:
+        """Give other worlds of the same ground and work, some of their parameters given, see `Engine.draw`."""
+        new = copy.copy(self)
+        new.numbers = list(numbers)
+        new._vines, new._rows, new.columns = self.engine.draw(new.numbers, given)
+        return new
+
+    def joined(self, more: Worlds) -> Worlds:
+        """Give these worlds and others after them."""
+        new = copy.copy(self)
+        new.numbers = [*self.numbers, *more.numbers]
+        new._vines = np.concatenate([self._vines, more._vines])
+        new._rows = np.concatenate([self._rows, more._rows])
+        new.columns = {
+            name: np.concatenate([self.columns.get(name, column[:0]), column]) for name, column in more.columns.items()
+        }
+        return new
+
+    def only(self, places: Sequence[int]) -> Worlds:
+        """Give those at some places of the list."""
+        new = copy.copy(self)
+        new.numbers = [self.numbers[i] for i in places]
+        new._vines, new._rows = self._vines[places], self._rows[places]
+        new.columns = {name: column[places] for name, column in self.columns.items()}
+        return new
 
     def drawn(self) -> dict[str, tuple[Any, dict[str, str]]]:
         """Give the parameters that differ between worlds, with what they are; solved ones follow from the others."""
@@ -74,6 +101,8 @@ class Worlds:
     def each(self, ask: Callable[[World], Answer], workers: int | None) -> Iterator[Answer]:
         """Run all worlds and ask each; answers come in the order of the numbers, whatever the number of threads."""
         engine = self.engine
+        if not self.numbers:
+            return
         threads = min(workers or cores(), len(self.numbers))
         memories: SimpleQueue[Any] = SimpleQueue()
         for _ in range(threads):

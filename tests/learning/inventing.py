@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from datetime import date
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from spreadsim.learning.worlds import World
 from .small import CELL, SURVEYED
 
 DAY = date.fromisoformat(SURVEYED)  # in winter
-ERROR = 0.3  # of the model: numbers on the ground are about those of a world
+ERROR = 0.3  # of the model: numbers on the ground are about those of a world, small ones as if they were two
 STATES = {1: "climbing", 2: "fruiting"}
 assert Event is not Visit
 
@@ -35,10 +35,20 @@ def blocks_together(blocks: set[tuple[int, int]]) -> list[set[tuple[int, int]]]:
 
 
 class Inventor:
-    """Searches all units of a site for so many hours each, and notes all or only what nobody knew of."""
+    """Searches all units of a site for so many hours each, and notes all or only what nobody knew of.
 
-    def __init__(self, site: Site, hours: float, only_new: bool = False) -> None:
-        self.site, self.hours, self.only_new = site, hours, only_new
+    `error` is that of the model; `lacked` says how many patches and climbed hosts the map lacked, on average.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        hours: float,
+        only_new: bool = False,
+        error: float = ERROR,
+        lacked: tuple[float, float] = (0.0, 0.0),
+    ) -> None:
+        self.site, self.hours, self.only_new, self.error, self.lacked = site, hours, only_new, error, lacked
         unit = site.unit.ravel()
         hectares = np.bincount(unit, weights=site.plantable.ravel()) * CELL**2 / 1e4
         self.effort = np.where(unit > 0, 60 * hours / np.maximum(hectares, 1e-9)[unit], 0.0)
@@ -85,15 +95,32 @@ class Inventor:
         for unit in self.site.unit_names:
             for state in STATES.values():
                 noted = records[unit, state]
-                more = self._besides(world, expected[unit, state], len(noted), rng)
+                lacked = self._hosts_lacked(world, unit) if state == "climbing" else 0.0
+                more = self._besides(world, expected[unit, state], lacked, len(noted), rng)
                 extra = Record("line 3", unit, True, (DAY, DAY), unit, state=state)
                 records[unit, state] = noted[: len(noted) + min(more, 0)] + [extra] * more
         return [record for noted in records.values() for record in noted]
 
-    def _besides(self, world: World, expected: float, noted: int, rng: np.random.Generator) -> int:
-        """Give how many more or less are noted: look-alikes, and what the model is wrong by."""
-        wrong = 0.02 + world.scouting["misidentified"] * expected
-        return max(rng.poisson(wrong) + round(rng.normal(0, ERROR * (expected + wrong))), -noted)
+    def _hosts_lacked(self, world: World, unit: str) -> float:
+        """Give how many hosts that the map lacked are noted in a unit, on average: any that were mapped bare."""
+        bare = self.site.hosts.cell[self.site.hosts.state == 0]
+        found = [
+            self.found(world, self.effort[c], "search_time_constant_climbing") for c in bare if self._name(c) == unit
+        ]
+        return self.lacked[1] * sum(found) / len(bare)
+
+    def _patches_lacked(self, world: World, cells: np.ndarray) -> float:
+        """Give how many patches that the map lacked are noted in cells, on average: anywhere away from its mats."""
+        everywhere = (self.away > 10) & (self.site.plantable.ravel() > 0)
+        found = [self.found(world, effort, "search_time_constant_mat", 0.5) for effort in set(self.effort[cells])]
+        assert len(found) <= 2
+        by_effort = dict(zip(set(self.effort[cells]), found, strict=True))
+        return self.lacked[0] * sum(by_effort[effort] for effort in self.effort[cells]) / everywhere.sum()
+
+    def _besides(self, world: World, expected: float, lacked: float, noted: int, rng: np.random.Generator) -> int:
+        """Give how many more or less are noted: look-alikes, what the map lacked, what the model is wrong by."""
+        wrong = 0.02 + lacked + world.scouting["misidentified"] * (expected + lacked)
+        return max(rng.poisson(wrong) + round(rng.normal(0, self.error * hypot(expected + wrong, 2))), -noted)
 
     def _at(self, cell: int) -> Record:
         unit = self._name(cell)
@@ -119,7 +146,8 @@ class Inventor:
         classes = np.digitize(self.away[self.fresh], (30, 100), right=True)
         for k in np.unique(classes).tolist():
             noted = records[k]
-            more = self._besides(world, expected[k], len(noted), rng)
+            lacked = self._patches_lacked(world, self.fresh[classes == k])
+            more = self._besides(world, expected[k], lacked, len(noted), rng)
             extra = [self._at(int(rng.choice(self.fresh[classes == k]))) for _ in range(more)]
             records[k] = noted[: len(noted) + min(more, 0)] + extra
         return [record for noted in records.values() for record in noted]
@@ -136,6 +164,6 @@ class Inventor:
                     world, self.effort[world.cells[k]], "search_time_constant_mat", float(world.share[k])
                 )
                 area += size[k] * (rng.random() < chance)
-            told = max(area * (1 + 0.25 * rng.normal() + ERROR * rng.normal()) + CELL**2 * rng.normal(), 0.0)
+            told = max(area * (1 + 0.25 * rng.normal() + self.error * rng.normal()) + CELL**2 * rng.normal(), 0.0)
             records.append(Record("line 5", unit, told > 0, (DAY, DAY), unit, quantity=(f"{told:.6f}", "m2")))
         return records

@@ -13,7 +13,7 @@ from spreadsim.inputs.survey_places import grounds_of
 from spreadsim.learning.findings import findings_of
 from spreadsim.learning.looked import look
 from spreadsim.learning.measure import Area, Measure
-from spreadsim.learning.overlooked import Overlooked
+from spreadsim.learning.overlooked import Overlooked, Rates
 from spreadsim.learning.weights import weigh
 from spreadsim.learning.worlds import Worlds
 from spreadsim.learning.zones import Zones
@@ -70,7 +70,7 @@ class Likelihood:
         assert len(self.keys) == (7 if only_new else 9)  # two kinds of hosts and the mats in two units, three distances
         by_key = {(one.kind, one.where): one for one in found.statistics}
         given = [
-            measure.statistics(world, measure.chances(world), [by_key[key] for key in self.keys])
+            measure.statistics(world, measure.chances(world), Rates(0.0, 0.0), [by_key[key] for key in self.keys])
             for world in self.all_of_them
         ]
         self.tables = []
@@ -132,20 +132,32 @@ def test_ranks_of_the_truth_are_uniform_and_ranges_hold_it_as_often_as_they_say(
             assert stats.binomtest(held, trials, share).pvalue > alarm, (name, share, held / trials)
 
 
+def spread_left(likelihood: Likelihood, values) -> np.ndarray:
+    """Variance that each of some truths leaves of a quantity; the worlds and the luck are the same each time."""
+    rng, left = np.random.default_rng(5), []
+    for trial in range(150):
+        kept, weights = posterior(likelihood.of(trial, rng), trial)
+        left.append((values[kept] - values[kept] @ weights.values) ** 2 @ weights.values)
+    return np.array(left)
+
+
 @pytest.mark.slow
-def test_more_looking_narrows_more():
-    """Twice the hours leave less spread on average; worlds and luck are the same, the truth is each world in turn."""
-    spread = {}
-    for hours in (0.4, 0.8):
-        likelihood, rng = Likelihood(200, hours), np.random.default_rng(5)
-        row = np.log(likelihood.quantities[1])
-        spread[hours] = []
-        for trial in range(60):
-            kept, weights = posterior(likelihood.of(trial, rng), trial)
-            mean = row[kept] @ weights.values
-            spread[hours].append((row[kept] - mean) ** 2 @ weights.values)
-    before = float(np.var(np.log(worlds(200)[1][1])))
-    assert np.mean(spread[0.8]) < np.mean(spread[0.4]) < before
+def test_longer_looking_and_twice_the_ground_narrow_more():
+    """Means over 150 truths; a false alarm of 1e-3 each would need no difference at all, and fixed seeds give none."""
+    climb, new = np.log(worlds(600)[1][1]), np.log1p(worlds(600)[1][6])
+    short, long = Likelihood(600, 0.2), Likelihood(600, 0.8)
+    by_hours = [spread_left(one, new) for one in (short, long)]
+    whole = spread_left(short, climb)
+    east = [
+        (key, table)
+        for key, table in zip(short.keys, short.tables, strict=True)
+        if key[1] == 2 and "patch" not in key[0]
+    ]
+    short.keys, short.tables = [key for key, _ in east], [table for _, table in east]
+    half = spread_left(short, climb)
+    assert np.var(new) > by_hours[0].mean() > by_hours[1].mean() and np.var(climb) > half.mean() > whole.mean()
+    assert stats.ttest_rel(by_hours[0], by_hours[1], alternative="greater").pvalue < 1e-3
+    assert stats.ttest_rel(half, whole, alternative="greater").pvalue < 1e-3
 
 
 def test_the_reader_finds_what_the_inventor_noted():

@@ -9,7 +9,7 @@ from scipy import stats
 from spreadsim.learning.finding import MISTAKEN, counts_found
 from spreadsim.learning.fit import fit_of
 from spreadsim.learning.measure import Area, Count
-from spreadsim.learning.ranges import LEVELS, quantiles, ranges_of
+from spreadsim.learning.ranges import LEVELS, fair_quantiles, quantiles, ranges_of
 from spreadsim.learning.weights import effective, pareto_k, weigh
 
 NO_LOOK_ALIKES = {"misidentified": 0.0}
@@ -38,7 +38,7 @@ def test_weights_give_the_known_posterior(prior, log_likelihood, posterior):
     for power in (1, 2):
         error = error_of_mean(values**power, weights.values)
         assert abs(values**power @ weights.values - posterior.moment(power)) < SIGMAS * error
-    ranges = ranges_of(values[None], weights.values, weights.effective, 1)
+    ranges = ranges_of(values[None], weights.before, weights.values, weights.effective, 1)
     exact = posterior.ppf(LEVELS)
     assert (np.abs(posterior.cdf(ranges.after[0]) - LEVELS) < SIGMAS * np.sqrt(0.25 / weights.effective)).all()
     assert (np.abs(ranges.after[0] - exact) < 6 * ranges.error[0]).all()
@@ -60,7 +60,7 @@ def test_equal_likelihoods_change_nothing():
     values = np.random.default_rng(5).normal(size=(3, 500))
     weights = weigh(np.full(500, -7.3))
     assert (weights.values == 1 / 500).all() and weights.power == 1 and weights.effective == 500
-    ranges = ranges_of(values, weights.values, weights.effective, 1)
+    ranges = ranges_of(values, weights.before, weights.values, weights.effective, 1)
     assert np.array_equal(ranges.before, ranges.after) and not ranges.learned.any()
 
 
@@ -110,6 +110,19 @@ def test_quantiles_are_those_of_numpy():
     assert np.array_equal(quantiles(values, weights / weights.sum(), LEVELS), theirs)
 
 
+def test_fair_quantiles_are_those_of_numpy_and_hold_another_value_as_often_as_they_say():
+    rng = np.random.default_rng(2)
+    values = rng.normal(size=37)
+    theirs = np.quantile(values, LEVELS, method="weibull")
+    np.testing.assert_allclose(fair_quantiles(values, np.full(37, 1 / 37), LEVELS), theirs, rtol=1e-12)
+    twice = fair_quantiles(np.repeat(values, 2), np.tile([1 / 37, 0.0], 37), LEVELS)
+    np.testing.assert_allclose(twice, theirs, rtol=1e-12)
+    table = rng.normal(size=(4000, 21))
+    ends = np.array([fair_quantiles(row[:20], np.full(20, 0.05), (0.05, 0.95)) for row in table])
+    held = int(((ends[:, 0] <= table[:, 20]) & (table[:, 20] <= ends[:, 1])).sum())
+    assert stats.binomtest(held, 4000, 0.9).pvalue > 1e-6
+
+
 def test_a_parameter_that_had_no_say_is_hardly_ever_called_learned():
     """Of 20 such parameters at least one is called learned in about 1 of 100 surveys; in 40 surveys never above 5."""
     rng = np.random.default_rng(6)
@@ -117,7 +130,7 @@ def test_a_parameter_that_had_no_say_is_hardly_ever_called_learned():
     for _ in range(40):
         values = rng.normal(size=(21, 150))
         weights = weigh(-0.5 * (values[0] - 1.0) ** 2 / 0.6**2)
-        learned = ranges_of(values, weights.values, weights.effective, 3).learned
+        learned = ranges_of(values, weights.before, weights.values, weights.effective, 3).learned
         told += learned[1:].any()
         noticed += learned[0]
     assert noticed == 40
@@ -143,7 +156,7 @@ def test_an_impossible_finding_is_called_unexplained_and_a_likely_one_is_not():
         drawn_likelihood = np.array([[one.log_likelihood(k) for one, k in zip(counts, drawn[0], strict=True)]])
         weights = weigh(likelihood.sum(axis=0))
         below = np.array([[one.below(observed) for one in counts]])
-        return fit_of(below, drawn, drawn_likelihood, likelihood, weights.values)
+        return fit_of(below, drawn, drawn_likelihood, likelihood, weights.before, weights.values)
 
     usual, strange = fit(4), fit(90)
     assert not usual.unexplained.any() and not usual.surprising.any() and usual.overall > 0.05

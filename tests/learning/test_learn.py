@@ -103,9 +103,11 @@ def test_the_dataset_says_all():
         site(), experiment().vine, experiment().strategies[1], crews=experiment().crews, years=1, replicates=WORLDS,
         seed=experiment().seed, maps="none",
     )  # fmt: skip
-    assert np.array_equal(found["value"].sel(parameter="climb.climb_rate"), exact["climb.climb_rate"])
+    # the first half is drawn as in a comparison, and whatever no survey moves also after it
+    value = found["value"].sel(parameter="climb.climb_rate")
+    assert np.array_equal(value[: WORLDS // 2], exact["climb.climb_rate"][: WORLDS // 2])
     total = found["log_likelihood"].sum("statistic")
-    weights = np.exp(found.attrs["power"] * (total - total.max()))
+    weights = found["weight_before"] * np.exp(found.attrs["power"] * (total - total.max()))
     np.testing.assert_allclose(found["weight"], weights / weights.sum(), rtol=1e-9)
 
 
@@ -122,7 +124,7 @@ def test_where_mat_was_recorded_it_is_and_elsewhere_looking_counts():
         if record.host:
             assert float(found["climbed_now"][int(record.host[1:])]) == 1
     away = (found["mat_before"] > 0) & (found["mat_before"] < 0.2) & (found["recorded"] == 0)
-    assert float(found["unknown_mat"].where(away).mean()) < float(found["mat_before"].where(away).mean())
+    assert float(found["unknown_mat"].where(away).mean()) < 0.9 * float(found["mat_now"].where(away).mean())
     assert not found["mat_now"].to_numpy()[site().plantable == 0].any()
 
 
@@ -164,7 +166,10 @@ def test_words_and_pictures():
     )
     assert f"count for {found.attrs['effective_worlds']:,.0f}." in told[0]
     assert any("nobody knows of some" in text for text in told)
-    assert any("to within 20 % (a standard error)" in text and "lacked 0.1 to 2 patches" in text for text in told)
+    assert any(
+        "to within 20 % (a standard error; 0.4 where they are small)" in text and "lacked 0.1 to 2 patches" in text
+        for text in told
+    )
     rows = range_rows(found)
     assert len(rows) == int(found["learned"].sum())
     assert [row[1] for row in fit_rows(found)] == [f"{float(n):,.0f}" for n in found["observed"]]
