@@ -60,6 +60,7 @@ if TYPE_CHECKING:
         sobol,
     )
     from spreadsim.learning import learn
+    from spreadsim.log import add_to_log, done_work, planned_against_done, read_log
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -103,6 +104,10 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
+    "add_to_log": "spreadsim.log",
+    "done_work": "spreadsim.log",
+    "planned_against_done": "spreadsim.log",
+    "read_log": "spreadsim.log",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -199,6 +204,7 @@ __all__ = [
     "Treatment",
     "Vine",
     "Weather",
+    "add_to_log",
     "broken",
     "compare",
     "compare_until",
@@ -207,6 +213,7 @@ __all__ = [
     "contrasts",
     "decide",
     "designed_sensitivity",
+    "done_work",
     "draw_changes",
     "draw_differences",
     "draw_hours",
@@ -237,10 +244,12 @@ __all__ = [
     "now_or_spread",
     "open_outcomes",
     "other_invader_first",
+    "planned_against_done",
     "read_axis",
     "read_design",
     "read_experiment",
     "read_goals",
+    "read_log",
     "read_site",
     "read_survey",
     "read_tally",

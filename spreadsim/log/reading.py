@@ -1,0 +1,239 @@
+"""Lines of work read from a file: a work list's tally that was filled in, or sessions as people note them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from spreadsim.errors import Said, one_of
+from spreadsim.inputs.cells import LENGTH, NUMBER, RAW
+from spreadsim.inputs.checks import Check
+from spreadsim.inputs.csv_files import Columns, Table, table_of_raw
+from spreadsim.inputs.dates import read_spans
+from spreadsim.inputs.formulas import unmarked
+from spreadsim.inputs.raw_tables import RawTable, raw_csv
+from spreadsim.inputs.spreadsheet import is_spreadsheet, raw_sheet
+from spreadsim.log.entry import DONE, Entry
+from spreadsim.schema import SEASONS
+
+SHEETS = ("tally", "log", "sessions")
+_TEXTS = (
+    *("line", "corrects", "date", "crew", "done", "unit", "place", "host", "task", "treatment", "notes"),
+    *("session", "season", "strategy", "site"),
+)
+_NUMBERS = ("people", "hours", "hours_each", "found", "something_else", "year", "planned_hours")
+COLUMNS: Columns = {
+    **dict.fromkeys(_TEXTS, (RAW, "")),
+    **dict.fromkeys(_NUMBERS, (NUMBER, math.nan)),
+    **dict.fromkeys(("x", "y"), (LENGTH, math.nan)),
+}
+# Plain words that people put over a column.
+ALIASES: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("day", "when"), "date"),
+        **dict.fromkeys(("team", "who"), "crew"),
+        **dict.fromkeys(("persons", "number of people"), "people"),
+        **dict.fromkeys(("hours (h)", "person hours", "hours of all", "hours together"), "hours"),
+        **dict.fromkeys(("hours per person", "hours a person", "hours of each"), "hours_each"),
+        **dict.fromkeys(("work", "what was done"), "task"),
+        **dict.fromkeys(("host number", "tree"), "host"),
+        **dict.fromkeys(("further hosts", "new hosts", "hosts found", "found hosts"), "found"),
+        **dict.fromkeys(("other plant", "other plants", "not the vine"), "something_else"),
+        **dict.fromkeys(("note", "comment", "comments", "remarks"), "notes"),
+        **dict.fromkeys(("correction of", "replaces"), "corrects"),
+    }
+)
+_DONE = {"y": "yes", "x": "yes", "done": "yes", "true": "yes", "1": "yes", "n": "no", "not": "no", "false": "no"}
+_DONE |= {"0": "no", "partly": "part", "in part": "part"}
+_HOST = re.compile(r"[Hh]?(\d{1,9})")
+_MOST = 1_000_000
+
+
+def read_lines(path: Path, check: Check, sheet: str | None = None) -> tuple[list[Entry], list[str]] | None:
+    """Read lines of work, each checked by itself.
+
+    Parameters
+    ----------
+    path : Path
+        CSV as spreadsheets write it, or a spreadsheet. Columns may stand in any order, with others between.
+    check : Check
+        Where to note what is wrong, by line and column.
+    sheet : str, optional
+        Of a spreadsheet.
+
+    Returns
+    -------
+    tuple of list of Entry, list of str
+        The lines, and what each says of the site it is for.
+    None if something is wrong that keeps lines from being read.
+    """
+    raw = raw_sheet(path, SHEETS, check, sheet) if is_spreadsheet(path) else _raw_csv(path, check, sheet)
+    table = None if raw is None else table_of_raw(raw, COLUMNS, check, aliases=ALIASES)
+    if raw is None or table is None or not _has_columns(raw, table, check):
+        return None
+    if not table.rows:
+        check.add("", Said("no line below the headings"), "at least one line of work")
+        return None
+    columns = {name: _texts(table, name) for name in _TEXTS}
+    days = _days(columns["date"], table, check)
+    numbers = {name: _numbers(table, name, check) for name in (*_NUMBERS, "x", "y")}
+    entries = []
+    for k, row in enumerate(table.rows):
+        fields = {name: column[k] for name, column in columns.items()}
+        line = _Line(row, fields, {name: column[k] for name, column in numbers.items()}, table, check)
+        entries.append(line.entry(days[k]))
+    return entries, columns["site"]
+
+
+def _raw_csv(path: Path, check: Check, sheet: str | None) -> RawTable | None:
+    if sheet is not None:
+        check.add("sheet", sheet, "none: only spreadsheets (.xlsx) have sheets")
+        return None
+    return raw_csv(path, check)
+
+
+def _has_columns(raw: RawTable, table: Table, check: Check) -> bool:
+    """Note what no log can be without."""
+    before = len(check.problems)
+    names = set(table.columns)
+    for wanted in (("date",), ("crew",), ("hours", "hours_each", "done")):
+        if not names & set(wanted):
+            check.add(raw.at, Said(f'no column "{wanted[0]}"'), f"columns {', '.join(COLUMNS)}")
+    if names & {"longitude", "latitude"}:
+        check.add(raw.at, Said("longitude and latitude"), "x and y in the reference system of the site, unit or host")
+    return len(check.problems) == before
+
+
+def _texts(table: Table, name: str) -> list[str]:
+    """Give a column without the mark that keeps a spreadsheet from taking a text for a formula."""
+    column = table.columns.get(name)
+    return [""] * len(table.rows) if column is None else [unmarked(str(text)) for text in column]
+
+
+def _numbers(table: Table, name: str, check: Check) -> list[float | None]:
+    """Give a column of numbers from 0 on, None where it is empty; places may be anywhere."""
+    column = table.columns.get({"x": "easting", "y": "northing"}.get(name, name), table.columns.get(name))
+    if column is None:
+        return [None] * len(table.rows)
+    found: list[float | None] = []
+    for row, value in zip(table.rows, column.tolist(), strict=True):
+        if math.isnan(value):
+            found.append(None)
+        elif name not in ("x", "y") and not 0 <= value <= _MOST:
+            check.add(f"{row}, {table.called(name)}", value, f"0 to {_MOST:,}, or nothing")
+            found.append(None)
+        else:
+            found.append(float(value))
+    return found
+
+
+def _days(fields: Sequence[str], table: Table, check: Check) -> list[date | None]:
+    """Read dates, each of which must be one day."""
+    days: list[date | None] = []
+    spans = read_spans(list(fields), table.rows, table.called("date"), check)
+    for span, text, row in zip(spans, fields, table.rows, strict=True):
+        if span is not None and span[0] != span[1]:
+            check.add(f"{row}, {table.called('date')}", text, "one day, such as 2027-01-30")
+        days.append(None if span is None else span[0])
+    return days
+
+
+class _Line:
+    """A line of a table on its way to an entry."""
+
+    def __init__(
+        self, row: str, fields: dict[str, str], numbers: dict[str, float | None], table: Table, check: Check
+    ) -> None:
+        self.row, self.fields, self.numbers, self.table, self.check = row, fields, numbers, table, check
+
+    def wrong(self, name: str, found: object, allowed: str) -> None:
+        self.check.add(f"{self.row}, {self.table.called(name)}", found, allowed)
+
+    def whole(self, name: str, least: int = 0) -> int | None:
+        value = self.numbers[name]
+        if value is None:
+            return None
+        if value != int(value) or value < least:
+            self.wrong(name, value, f"a whole number, at least {least}, or nothing")
+            return None
+        return int(value)
+
+    def entry(self, day: date | None) -> Entry:
+        people, (x, y) = self.whole("people", 1), self._point()
+        values: dict[str, Any] = {
+            name: self.fields[name]
+            for name in ("line", "corrects", "crew", "unit", "place", "task", "treatment", "notes", "strategy")
+        }
+        return Entry(
+            **values,
+            at=self.row,
+            date=day,
+            people=people,
+            hours=self._hours(people),
+            done=self._done(),
+            host=self._host(),
+            x=x,
+            y=y,
+            found=self.whole("found"),
+            something_else=self.whole("something_else"),
+            session=self._session(),
+            season=self._season(),
+            year=self.whole("year", 1),
+            planned_hours=self.numbers["planned_hours"],
+        )
+
+    def _hours(self, people: int | None) -> float | None:
+        """Hours of all people together, said so or as hours of each."""
+        each, together = self.numbers["hours_each"], self.numbers["hours"]
+        if each is None:
+            return together
+        if people is None:
+            self.wrong("hours_each", each, "none where people is empty: say how many there were")
+            return together
+        if together is not None and abs(together - each * people) > 0.01 * max(together, each * people) + 0.01:
+            self.wrong("hours", together, f"{people} people x {each:g} h = {each * people:g} h, or nothing")
+        return round(each * people, 6) if together is None else together
+
+    def _done(self) -> str:
+        told = self.fields["done"].lower()
+        done = _DONE.get(told, told)
+        if done and done not in DONE:
+            self.wrong("done", self.fields["done"], f"{one_of(DONE)}, or nothing")
+            return ""
+        return done
+
+    def _host(self) -> int | None:
+        """Give the host that is named by its number, or by a place such as H12."""
+        told, place = self.fields["host"], self.fields["place"]
+        named = _HOST.fullmatch(told)
+        if told and named is None:
+            self.wrong("host", told, "the number of a host, such as 12 or H12, from 0")
+        by_place = re.fullmatch(r"H(\d{1,9})", place)
+        if named and by_place and int(named[1]) != int(by_place[1]):
+            self.wrong("host", told, f"the host of its place, {place}, or nothing")
+        chosen = named or by_place
+        return int(chosen[1]) if chosen else None
+
+    def _point(self) -> tuple[float | None, float | None]:
+        x, y = self.numbers["x"], self.numbers["y"]
+        if (x is None) != (y is None):
+            self.wrong("x" if x is None else "y", Said("nothing"), "both x and y, or neither")
+        return x, y
+
+    def _session(self) -> int | None:
+        told = self.fields["session"]
+        if told and not re.fullmatch(r"\d{1,9}", told):
+            self.wrong("session", told, "the number of a sheet of a work list, or nothing")
+        return int(told) if re.fullmatch(r"\d{1,9}", told) else None
+
+    def _season(self) -> str:
+        told = self.fields["season"].lower()
+        if told and told not in SEASONS:
+            self.wrong("season", self.fields["season"], f"{one_of(SEASONS)}, or nothing")
+            return ""
+        return told
