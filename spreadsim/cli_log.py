@@ -95,4 +95,5 @@ def _write(inputs: "Experiment", log: "Log", rows: "list[Row]", out: Path) -> No
     if rows:
         chart = log_chart(rows, title=inputs.title, notice=" ".join(notices(inputs)))
         written += save(chart, folder, "planned-against-done", log_alt(rows))
-    say_files(f"\nFiles in {folder}", [path.name for path in written])
+    say("")
+    say_files(f"Files in {folder}", [path.name for path in written])

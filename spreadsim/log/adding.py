@@ -105,7 +105,8 @@ def add_to_log(
     check_hours(new.entries, older, experiment, check)
     _check_work(new.entries, experiment, check)
     if not new.entries and not len(check.problems):
-        check.add("", Said(f"{len(entries)} lines that are all in the log"), f"new ones: {_when(new, log)}")
+        told = f"found no line that is not in the log already ({_when(new, log)}), allowed new lines or corrections"
+        check.problems.say(check.thing, "", told)
     check.done()
     assert mapped is not None, "a missing day of the map was noted"
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
@@ -162,9 +163,9 @@ def _check_work(entries: list[Entry], experiment: Experiment, check: Check) -> N
     barred: Counter[tuple[str, str]] = Counter()
     silent = [entry.at for entry in entries if entry.worked and not entry.done]
     for entry in entries:
-        if entry.worked and entry.crew and entry.treatment and " or " not in entry.treatment:
-            if not crews[entry.crew].may_do(experiment.treatment(entry.treatment)):
-                barred[entry.crew, entry.treatment] += 1
+        said = entry.worked and entry.crew and entry.treatment and " or " not in entry.treatment
+        if said and not crews[entry.crew].may_do(experiment.treatment(entry.treatment)):
+            barred[entry.crew, entry.treatment] += 1
     for (crew, treatment), count in barred.items():
         lines = "1 line" if count == 1 else f"{count} lines"
         check.remark("crew", f"in {lines} {crew} did {treatment}, which the experiment does not let them do")

@@ -6,8 +6,6 @@ import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
-
 from spreadsim.errors import MISSING, Said, one_of
 from spreadsim.inputs import Experiment
 from spreadsim.inputs.checks import Check
@@ -44,11 +42,10 @@ class Names:
             crew = crews[0]
         strategy = self._known(entry, "strategy", strategies)
         task, treatment = self._work(entry)
-        entry = dataclasses.replace(entry, crew=crew, strategy=strategy, task=task, treatment=treatment)
         if entry.worked:
-            self._check_needed(entry, crews)
-        entry = dataclasses.replace(entry, unit=self._unit(entry))
-        return entry
+            self._check_needed(entry, crew, crews)
+        entry = dataclasses.replace(entry, crew=crew, strategy=strategy, task=task, treatment=treatment)
+        return dataclasses.replace(entry, unit=self._unit(entry))
 
     def _known(self, entry: Entry, name: str, allowed: list[str]) -> str:
         """Give a name as the experiment writes it; capitals make no difference."""
@@ -78,13 +75,14 @@ class Names:
                 named = [alone]
         return task or "", " or ".join(name for name in named if name)
 
-    def _check_needed(self, entry: Entry, crews: list[str]) -> None:
+    def _check_needed(self, entry: Entry, crew: str, crews: list[str]) -> None:
         """Note what must be said of work that was done; a name that is wrong is noted already."""
         self.needed(entry, "date", entry.date, "a day such as 2027-01-30, since somebody worked")
-        self.needed(entry, "crew", entry.crew, f"{one_of(crews)}, since somebody worked")
+        self.needed(entry, "crew", crew or entry.crew, f"{one_of(crews)}, since somebody worked")
         work = entry.task or entry.treatment
         self.needed(entry, "task", work, "a task or a treatment, since somebody worked")
-        if self.experiment.site.unit_names and not entry.where:
+        wrong = any(problem.place.startswith(f"{entry.at}, ") for problem in self.check.problems.found)
+        if self.experiment.site.unit_names and not entry.where and not wrong:
             self.needed(entry, "unit", "", "a unit, a host, or x and y: where somebody worked")
         if entry.done == "no":
             self.check.add(f"{entry.at}, hours", entry.hours, 'none where done says "no"; else "part"')
@@ -146,5 +144,5 @@ def middle_of(experiment: Experiment, entry: Entry) -> tuple[float, float] | Non
         return entry.x, entry.y
     if entry.host is None or entry.host >= len(site.hosts):
         return None
-    place = np.array(site.origin) + (site.hosts.x[entry.host], site.hosts.y[entry.host])
-    return float(place[0]), float(place[1])
+    x0, y0 = site.origin
+    return x0 + float(site.hosts.x[entry.host]), y0 + float(site.hosts.y[entry.host])

@@ -13,7 +13,6 @@ from spreadsim.log.naming import middle_of
 from spreadsim.schema import SEASONS
 
 CREW_HOURS = "all that crews plan"  # stands in for a plan where no line of a season has one
-_RANK = {"yes": 3, "part": 2, "no": 1, "": 0}
 
 
 @dataclass
@@ -28,10 +27,8 @@ class Row:
         `CREW_HOURS` for hours that are planned for no task; unit empty for ground in none.
     planned_hours, hours : float
         Of all people together; planned for the season, and worked in it.
-    places : dict of str to str
-        What became of each place: ``yes``, ``part``, ``no`` or empty.
-    planned : set of str
-        Those of them that were planned.
+    listed, free : dict of str to list of str
+        By place, what lines of work lists say of it (``yes``, ``part``, ``no`` or empty), and what others say.
     found, something_else : int
         Further hosts with vine; plants that turned out to be no vine.
     """
@@ -41,10 +38,26 @@ class Row:
     unit: str
     planned_hours: float = 0.0
     hours: float = 0.0
-    places: dict[str, str] = field(default_factory=dict)
-    planned: set[str] = field(default_factory=set)
+    listed: dict[str, list[str]] = field(default_factory=dict)
+    free: dict[str, list[str]] = field(default_factory=dict)
     found: int = 0
     something_else: int = 0
+
+    @property
+    def places(self) -> dict[str, str]:
+        """What became of each place: ``yes``, ``part``, ``no`` or empty.
+
+        A place of several sessions is done when all of them did their part, or when somebody went there besides and
+        says so.
+        """
+        return {place: self._became(place) for place in {**self.listed, **self.free}}
+
+    def _became(self, place: str) -> str:
+        listed, free = self.listed.get(place, []), self.free.get(place, [])
+        if "yes" in free or (listed and set(listed) == {"yes"}):
+            return "yes"
+        every = {*listed, *free}
+        return "part" if every & {"yes", "part"} else "" if "" in every else "no"
 
     def count(self, done: str) -> int:
         """Count places with this answer."""
@@ -101,14 +114,14 @@ def planned_against_done(experiment: Experiment, log: Log) -> list[Row]:
         if planned is not None:
             one = row(planned, entry)
             one.planned_hours += entry.planned_hours or 0.0
-            one.planned.add(entry.where)
         elif season is not None:
             one = row(season, entry)
         else:
             continue
-        if planned is not None or entry.worked or entry.done:
-            before = one.places.get(entry.where, "")
-            one.places[entry.where] = max(before, entry.done, key=_RANK.__getitem__)
+        if planned is not None:
+            one.listed.setdefault(entry.where, []).append(entry.done)
+        elif entry.worked or entry.done:
+            one.free.setdefault(entry.where, []).append(entry.done)
         if season is not None:
             one = row(season, entry)
             one.hours += entry.hours or 0.0
@@ -148,7 +161,7 @@ def _is_there(crew: Crew, season: int) -> bool:
 def _by_crews(experiment: Experiment, rows: Iterable[Row]) -> list[Row]:
     """Give crews' hours for each season of the log for which no line says what was planned, worked or not."""
     seasons = [row.season for row in rows]
-    with_plan = {row.season for row in rows if row.planned}
+    with_plan = {row.season for row in rows if row.listed}
     span = range(max(0, min(seasons)), max(seasons) + 1) if seasons else range(0)
     hours = {season: crew_hours(experiment, season) for season in span if season not in with_plan}
     return [Row(season, CREW_HOURS, "", planned_hours=value) for season, value in hours.items() if value > 0]

@@ -11,16 +11,21 @@ from types import MappingProxyType
 from typing import Any
 
 from spreadsim.errors import Said, one_of
-from spreadsim.inputs.cells import LENGTH, NUMBER, RAW
+from spreadsim.inputs.cells import LENGTH, NUMBER, RAW, Style, column_of, has_decimal_commas
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.csv_files import Columns, Table, table_of_raw
+from spreadsim.inputs.csv_files import Columns, Table
 from spreadsim.inputs.dates import read_spans
 from spreadsim.inputs.formulas import unmarked
+from spreadsim.inputs.headings import headings_of
 from spreadsim.inputs.raw_tables import RawTable, raw_csv
 from spreadsim.inputs.spreadsheet import is_spreadsheet, raw_sheet
 from spreadsim.log.entry import DONE, Entry
 from spreadsim.schema import SEASONS
 
+_NAMED = (
+    "columns date, crew, people, hours (of all together) or hours_each, done (yes, part, no), unit or host or x and y, "
+    "task or treatment, found, something_else, notes, corrects"
+)
 SHEETS = ("tally", "log", "sessions")
 _TEXTS = (
     *("line", "corrects", "date", "crew", "done", "unit", "place", "host", "task", "treatment", "notes"),
@@ -30,7 +35,7 @@ _NUMBERS = ("people", "hours", "hours_each", "found", "something_else", "year", 
 COLUMNS: Columns = {
     **dict.fromkeys(_TEXTS, (RAW, "")),
     **dict.fromkeys(_NUMBERS, (NUMBER, math.nan)),
-    **dict.fromkeys(("x", "y"), (LENGTH, math.nan)),
+    **dict.fromkeys(("x", "y", "easting", "northing"), (LENGTH, math.nan)),
 }
 # Plain words that people put over a column.
 ALIASES: Mapping[str, str] = MappingProxyType(
@@ -73,7 +78,7 @@ def read_lines(path: Path, check: Check, sheet: str | None = None) -> tuple[list
     None if something is wrong that keeps lines from being read.
     """
     raw = raw_sheet(path, SHEETS, check, sheet) if is_spreadsheet(path) else _raw_csv(path, check, sheet)
-    table = None if raw is None else table_of_raw(raw, COLUMNS, check, aliases=ALIASES)
+    table = None if raw is None else _table(raw, check)
     if raw is None or table is None or not _has_columns(raw, table, check):
         return None
     if not table.rows:
@@ -97,13 +102,36 @@ def _raw_csv(path: Path, check: Check, sheet: str | None) -> RawTable | None:
     return raw_csv(path, check)
 
 
+def _table(raw: RawTable, check: Check) -> Table | None:
+    """Read each column by itself, so that all that is wrong is told at once.
+
+    People type 3,5 beside the 3.5 of a list that was made here, so each column of numbers has its own decimal mark.
+    """
+    found = headings_of(raw, tuple(COLUMNS), (), check, aliases=ALIASES)
+    if found is None:
+        return None
+    raw.note_ragged(check)
+    rows = tuple(place for place, _ in raw.rows)
+    columns: dict[str, Any] = {}
+    for one in found:
+        if one.name not in COLUMNS:
+            columns[one.name] = None
+            continue
+        kind, empty = COLUMNS[one.name]
+        fields = [row[one.column] for _, row in raw.rows]
+        style = Style(kind != RAW and has_decimal_commas(fields, raw.separator))
+        columns[one.name] = column_of(check, one.text, kind, empty, rows, fields, style, one.metres)
+    headings = {one.name: one.text for one in found if one.name != one.text}
+    return None if raw.ragged else Table(raw.path, columns, rows, headings)
+
+
 def _has_columns(raw: RawTable, table: Table, check: Check) -> bool:
     """Note what no log can be without."""
     before = len(check.problems)
     names = set(table.columns)
     for wanted in (("date",), ("crew",), ("hours", "hours_each", "done")):
         if not names & set(wanted):
-            check.add(raw.at, Said(f'no column "{wanted[0]}"'), f"columns {', '.join(COLUMNS)}")
+            check.add(raw.at, Said(f'no column "{wanted[0]}"'), _NAMED)
     if names & {"longitude", "latitude"}:
         check.add(raw.at, Said("longitude and latitude"), "x and y in the reference system of the site, unit or host")
     return len(check.problems) == before
@@ -124,7 +152,7 @@ def _numbers(table: Table, name: str, check: Check) -> list[float | None]:
     for row, value in zip(table.rows, column.tolist(), strict=True):
         if math.isnan(value):
             found.append(None)
-        elif name not in ("x", "y") and not 0 <= value <= _MOST:
+        elif name in _NUMBERS and not 0 <= value <= _MOST:
             check.add(f"{row}, {table.called(name)}", value, f"0 to {_MOST:,}, or nothing")
             found.append(None)
         else:

@@ -55,8 +55,9 @@ def log_sentences(log: Log, rows: Sequence[Row]) -> Iterator[str]:
     corrected = len(log.entries) - len(log.counting)
     filled = sum(1 for entry in log.entries if log.newest[entry.line] != entry.line and not entry.filled)
     if corrected - filled:
-        lines = "1 line is" if corrected - filled == 1 else f"{corrected - filled} lines are"
-        yield f"{lines} corrected by newer ones, which count; both stay."
+        one = corrected - filled == 1
+        told = "1 line is corrected by a newer one, which counts" if one else ""
+        yield f"{told or f'{corrected - filled} lines are corrected by newer ones, which count'}; both stay."
 
 
 def _of_hours(past: Sequence[Row], rows: Sequence[Row]) -> Iterator[str]:
@@ -90,12 +91,13 @@ def _of_hours(past: Sequence[Row], rows: Sequence[Row]) -> Iterator[str]:
 
 
 def _of_places(past: Sequence[Row]) -> Iterator[str]:
-    answers = [row.places[place] for row in past for place in row.planned]
+    answers = [row.places[place] for row in past for place in row.listed]
     if not answers:
         return
     done, part, no, nothing = (answers.count(one) for one in ("yes", "part", "no", ""))
     verb = "is" if done == 1 else "are"
-    yield f"Of {len(answers)} planned places {done} {verb} done, {part} in part, {no} not; {nothing} have no entry."
+    rest = f"{part} in part, {no} not; {nothing} {'has' if nothing == 1 else 'have'} no entry"
+    yield f"Of {len(answers)} planned place{'s' * (len(answers) != 1)} {done} {verb} done, {rest}."
 
 
 def pace(log: Log) -> tuple[Any, Any]:
@@ -156,7 +158,7 @@ def csv_rows(rows: Sequence[Row]) -> Iterator[tuple[object, ...]]:
         counts = (row.count(done) for done in ("yes", "part", "no", ""))
         hours = (round(row.planned_hours, 2), round(row.hours, 2))
         named = (row.year, row.season_name.split(" ")[0], row.task, row.unit)
-        yield (*named, *hours, len(row.planned), len(row.places), *counts, row.found, row.something_else)
+        yield (*named, *hours, len(row.listed), len(row.places), *counts, row.found, row.something_else)
 
 
 def _cells(name: str, rows: Sequence[Row]) -> list[str]:

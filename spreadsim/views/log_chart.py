@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from spreadsim.log.planned import Row
+from spreadsim.log.planned import CREW_HOURS, Row
 from spreadsim.views.style import GREY, RC, SLIDE
 
 _DONE, _EDGE = "#24507a", "#24507a"  # dark on white: grey paper tells them too
@@ -73,6 +73,9 @@ def _bars(rows: Sequence[Row]) -> dict[str, list[tuple[str, float, float]]]:
         name = "all tasks" if many else row.task
         planned, done = tasks.get(name, (0.0, 0.0))
         tasks[name] = (planned + row.planned_hours, done + row.hours)
+    for tasks in seasons.values():
+        if CREW_HOURS in tasks:  # they are planned for all of the season's work
+            tasks[CREW_HOURS] = (tasks[CREW_HOURS][0], sum(done for _, done in tasks.values()))
     return {season: [(task, *both) for task, both in tasks.items()] for season, tasks in seasons.items()}
 
 
