@@ -73,8 +73,8 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
     Each task in each unit becomes one task, with the targets, order, hauling out and follow-up of the strategy's task
     of that name; so ground that it opened stays open for its later visits. It has crews of its own, whose hours in a
     season are those that were logged for it: visits and new ground together take no more, and less only where
-    nothing known is left to work. Where the log is so varied that the model has no room for so many crews, units, and
-    then tasks, share crews; that is said.
+    nothing known is left to work, or too few hours are left for a whole cell or host. Where the log is so varied that
+    the model has no room for so many crews, units, and then tasks, share crews; that is said.
 
     The simulation goes by unit and hours, not by single hosts: a line that host 12 was cut tells it that a crew cut
     for so long in its unit, and in most worlds that order of work comes to host 12 too, but not in all.
@@ -166,7 +166,9 @@ def _pieces(experiment: Experiment, log: Log, problems: Problems, remarks: list[
             label = like.label if like is not None else own
             yield _Piece(_Key(label, own, entry.unit, like), entry.crew, season, entry.hours, written)
     for what, hours in lost.items():
-        amount = f"{hours:.0f} places" if what.startswith("in lines") else f"{hours:,.3g} h"
+        amount = f"{hours:,.3g} h"
+        if what.startswith("in lines"):
+            amount = "1 place" if hours == 1 else f"{hours:,.0f} places"
         remarks.append(f"{amount} {what}: not simulated")
 
 

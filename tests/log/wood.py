@@ -10,7 +10,7 @@ import numpy as np
 from spreadsim import Crew, Experiment, FollowUp, Site, Strategy, Task, load_vine
 from spreadsim.log import Added, add_to_log
 
-CELL, SIDE, HOSTS = 4.0, 30, 80
+CELL, SIDE, HOSTS = 2.0, 60, 80
 MAPPED, TODAY = date(2024, 11, 20), date(2027, 2, 1)  # years of the model begin with December 2024
 EAST = "=1+1"  # a spreadsheet would reckon it out
 HEAD = "date,unit,host,task,treatment,crew,hours,people,done,found,something else,notes,corrects"
@@ -21,12 +21,12 @@ def site_of(title: str = "A wood of two units", hosts: int = HOSTS, seed: int = 
     x, y = rng.uniform(0, SIDE * CELL, 200), rng.uniform(0, SIDE * CELL, 200)
     x[:40], y[:40] = rng.uniform(8, 40, 40), rng.uniform(80, 112, 40)
     mat = np.zeros((SIDE, SIDE))
-    mat[2:12, 2:10] = 0.9
-    mat[18:26, 18:28] = 0.8
+    mat[4:24, 4:20] = 0.9
+    mat[36:52, 36:56] = 0.8
     inside = mat[SIDE - 1 - (y // CELL).astype(int), (x // CELL).astype(int)] > 0
     state = np.where(inside, "climbing", "bare")
     table = {"x": x[:hosts], "y": y[:hosts], "state": state[:hosts], "top_light": np.ones(hosts)}
-    units = np.where(np.arange(SIDE) < 14, 1, np.where(np.arange(SIDE) < 29, 2, 0)) * np.ones(mat.shape, int)
+    units = np.where(np.arange(SIDE) < 28, 1, np.where(np.arange(SIDE) < 58, 2, 0)) * np.ones(mat.shape, int)
     return Site.from_arrays(
         CELL, mat=mat, units=units, unit_names=["west", EAST], hosts=table, origin=(1000.0, 2000.0), title=title
     )
