@@ -74,7 +74,8 @@ def test_hours_simulated_are_those_logged():
             allowed = logged.get((task.label, season), 0.0)
             assert (spent <= allowed + 1e-9).all(), (task.label, season)
             if allowed and task.treatment in ("pull", "foliar-spray"):
-                assert spent.mean() > 0.85 * allowed, (task.label, season)
+                assert spent.mean() > 0.75 * allowed, (task.label, season)
+                shares.append((spent.mean(), allowed))
             left.pop((task.label, season), None)
     assert not left, "all that was logged has its task"
     spent, allowed = (sum(values) for values in zip(*shares, strict=True))
