@@ -125,7 +125,7 @@ def _of_pace(log: Log) -> str:
     each = np.quantile(hours / planned, [0.05, 0.95])
     told = f"{text} (90 % interval {low:.2g} to {high:.2g}); nine places in ten took {each[0]:.2g} to {each[1]:.2g}"
     if low <= 1 <= high:
-        return f"{told} times theirs. It can't be told from the plan."
+        return f"{told} times theirs. The plan's hours may well be right."
     return f"{told} times theirs. The plan's hours were too {'few' if low > 1 else 'many'}."
 
 

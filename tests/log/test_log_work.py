@@ -25,7 +25,7 @@ LINES = """2024-12-10,west,,stems,,friends,6,4,yes,,,,
 2025-03-04,west,,pull,,friends,8,4,part,,,,
 2025-03-05,'=1+1,,pull,,staff,5,1,yes,,,,
 2025-07-20,west,,pull,,staff,4,1,yes,,,,
-2025-09-14,'=1+1,,,foliar-spray,staff,3,1,yes,,,,
+2025-09-14,'=1+1,,,foliar-spray,staff,1,1,yes,,,,
 2025-12-20,west,,stems,,staff,3,1,yes,,,,
 2026-01-11,'=1+1,,pull,,friends,7,4,yes,,,,
 2026-04-02,west,,pull,,staff,3,1,yes,,,,"""
