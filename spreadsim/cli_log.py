@@ -66,13 +66,15 @@ def _told(added: "Added", file: Path) -> list[str]:
 
 def _show(inputs: "Experiment", out: Path | None) -> None:
     from spreadsim.log.planned import planned_against_done
-    from spreadsim.log.words import HEADER, log_sentences, season_tables
+    from spreadsim.log.words import HEADER, LEGEND, log_sentences, season_tables
     from spreadsim.views.description import fill, notices
     from spreadsim.views.tables import table
 
     log = spreadsim.read_log(inputs)
     rows = planned_against_done(inputs, log)
     say("\n\n".join(fill(text) for text in (*notices(inputs), *log_sentences(log, rows))))
+    if rows:
+        say("\n" + fill(LEGEND))
     for title, lines in season_tables(rows):
         say(f"\n{title}\n{table(HEADER, lines)}")
     if out is not None and log.entries:

@@ -12,7 +12,11 @@ from spreadsim.analysis.wording import percent
 from spreadsim.log.entry import Log
 from spreadsim.log.planned import CREW_HOURS, Row, last_season
 
-HEADER = ("task, unit", "h planned", "h done", "places", "done", "part", "not", "open", "found", "else")
+HEADER = ("task, unit", "planned", "worked", "done", "part", "not", "open", "found", "else")
+LEGEND = (
+    "Hours planned and worked, of all people together; places done, in part, not, and open (no entry); further hosts "
+    "found, and what turned out to be something else."
+)
 CSV_HEADER = (
     *(
         "year",
@@ -114,19 +118,24 @@ def _of_pace(log: Log) -> str:
     planned, hours = pace(log)
     if not hours.size:
         return "No planned place that was done has its hours noted, so the plan's hours can't be checked."
-    count = "1 planned place that was done" if hours.size == 1 else f"{hours.size} planned places that were done"
+    lines = "1 line" if hours.size == 1 else f"{hours.size} lines"
     ratio = hours.sum() / planned.sum()
-    text = f"The {count} and timed took {_h(hours.sum())} where {_h(planned.sum())} were planned, {ratio:.2g} times"
+    text = (
+        f"Planned work that was done and timed ({lines}) took {_h(hours.sum())} where {_h(planned.sum())} were planned"
+    )
     if hours.size < _FEWEST:
-        return f"{text}: too few to say whether the plan's hours are right."
+        return f"{text}, {ratio:.2g} times: too few to say whether the plan's hours are right."
     # a ratio of sums: the mean of what each place took beyond its part of it (Cochran 1977, Sampling Techniques, 6)
     low, high = (float(one[0]) for one in mean_interval((hours - ratio * planned)[:, None]))
     low, high = (max(0.0, ratio + one / planned.mean()) for one in (low, high))
     each = np.quantile(hours / planned, [0.05, 0.95])
-    told = f"{text} (90 % interval {low:.2g} to {high:.2g}); nine places in ten took {each[0]:.2g} to {each[1]:.2g}"
+    told = (
+        f"{text}, {ratio:.2f} times (90 % interval {low:.2f} to {high:.2f}); nine lines in ten took {each[0]:.2g} to "
+    )
+    told += f"{each[1]:.2g} times theirs. "
     if low <= 1 <= high:
-        return f"{told} times theirs. The plan's hours may well be right."
-    return f"{told} times theirs. The plan's hours were too {'few' if low > 1 else 'many'}."
+        return f"{told}The plan's hours may well be right."
+    return f"{told}The plan's hours were too {'few' if low > 1 else 'many'}."
 
 
 def _of_finds(past: Sequence[Row]) -> Iterator[str]:
@@ -166,8 +175,7 @@ def _cells(name: str, rows: Sequence[Row]) -> list[str]:
     hours = [f"{value:,.1f}" if value else "-" for value in sums]
     counts = [sum(row.count(done) for row in rows) for done in ("yes", "part", "no", "")]
     found, other = sum(row.found for row in rows), sum(row.something_else for row in rows)
-    places = sum(len(row.places) for row in rows)
-    return [name, *hours, *(str(number) if number else "-" for number in (places, *counts, found, other))]
+    return [name, *hours, *(str(number) if number else "-" for number in (*counts, found, other))]
 
 
 def _place(row: Row) -> str:

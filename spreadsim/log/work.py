@@ -25,7 +25,7 @@ class DoneWork(NamedTuple):
     Attributes
     ----------
     strategy : Strategy
-        A task for each task and unit of the log, in the order of their first days.
+        A task for each task and unit of the log, in the order of the experiment's strategy, then of their first days.
     crews : tuple of Crew
         Their hours, season by season, are those of the log.
     remarks : tuple of str
@@ -98,7 +98,7 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
     problems, remarks = Problems(), list[str]()
     pieces = list(_pieces(experiment, log, problems, remarks))
     problems.raise_if_any()
-    keys = list(dict.fromkeys(piece.key for piece in pieces))
+    keys = _in_order(experiment, log, dict.fromkeys(piece.key for piece in pieces))
     apart, told = next(
         (one for one in _APART if len({(*one[0](piece), piece.season // 4) for piece in pieces}) <= MOST_CREWS),
         (None, ""),
@@ -176,6 +176,16 @@ def _strategies(experiment: Experiment, log: Log) -> list[Strategy]:
     """Give strategies as tasks are looked for: those that work lists of the log were made of first."""
     named = {entry.strategy for entry in log.counting if entry.strategy}
     return sorted(experiment.strategies, key=lambda strategy: strategy.name not in named)
+
+
+def _in_order(experiment: Experiment, log: Log, keys: Iterable[_Key]) -> list[_Key]:
+    """Give tasks as the strategies have them, others after them by day.
+
+    Crews work side by side, so days don't say who comes to a host first; a strategy's order does: it puts what goes to
+    few hosts, such as those that fruit, before what goes to all.
+    """
+    places = [task for strategy in _strategies(experiment, log) for task in strategy.tasks]
+    return sorted(keys, key=lambda key: places.index(key.like) if key.like in places else len(places))
 
 
 def _named_task(experiment: Experiment, entry: Entry, strategies: Sequence[Strategy]) -> Task | None:

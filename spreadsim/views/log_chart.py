@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.patches import Patch
 
 from spreadsim.log.planned import CREW_HOURS, Row
@@ -15,7 +16,7 @@ from spreadsim.views.style import GREY, RC, SLIDE
 
 _DONE, _EDGE = "#24507a", "#24507a"  # dark on white: grey paper tells them too
 _MOST_LINES = 48  # with more, tasks of a season are drawn together
-_LABEL = 44
+_LABEL = 32
 
 
 def log_chart(rows: Sequence[Row], *, title: str = "", notice: str = "") -> Figure:
@@ -39,7 +40,8 @@ def log_chart(rows: Sequence[Row], *, title: str = "", notice: str = "") -> Figu
         lines += [season, *here]
     height = max(4.0, 2.2 + 0.36 * len(lines))
     with mpl.rc_context(RC):
-        figure = Figure(figsize=(SLIDE[0], height), layout="constrained")
+        # names of seasons, left of the axes, are not reckoned with
+        figure = Figure(figsize=(SLIDE[0], height), layout=ConstrainedLayoutEngine(w_pad=0.2))
         axes = figure.subplots()
         _draw(axes, lines)
         axes.set_xlabel("hours of all people together")
@@ -97,7 +99,7 @@ def _draw(axes: Axes, lines: Sequence[tuple[str, float, float] | str]) -> None:
         text = f"{_hours(done)} of {_hours(planned)} h" if planned else f"{_hours(done)} h, not planned"
         axes.annotate(text, (max(planned, done), place), xytext=(6, 0), textcoords="offset points", va="center")
         ticks.append(place)
-        labels.append(textwrap.shorten(task, _LABEL, placeholder="..."))
+        labels.append("\n".join(textwrap.wrap(task, _LABEL, max_lines=2, placeholder=" ...")))
     axes.set_yticks(ticks, labels, parse_math=False)
     axes.tick_params(axis="y", length=0)
     axes.set_ylim(len(lines) - 0.4, -0.6)

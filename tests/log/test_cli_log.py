@@ -118,7 +118,7 @@ def test_a_year_from_files_alone(tmp_path, capsys):
     assert "Taken: 2 lines" in told and "1 of them takes the place of older lines, which stay." in told
     told = run("log", path, "--out", tmp_path / "shown")
     assert told.startswith("Invented. Winter of year 1 to spring of year 1: ") and "Most is left undone in:" in told
-    assert re.search(r"took \S+ h where \S+ h were planned, 1\.\d times \(90 % interval", told)
+    assert re.search(r"took \S+ h where \S+ h were planned, 1\.\d+ times \(90 % interval", told)
     assert "2 further hosts with vine were found: put them at the end of the site's list of hosts" in told
     names = {"planned-against-done.csv", "planned-against-done.png", "planned-against-done.svg", "found.csv"}
     assert {one.name for one in (tmp_path / "shown").iterdir()} == names

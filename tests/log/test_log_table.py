@@ -139,7 +139,7 @@ def test_what_is_said_of_a_work_list(tmp_path):
     assert told[2].startswith("9 h are planned for seasons after the newest day of the log")
     assert told[3] == "Of 10 planned places 9 are done, 0 in part, 1 not; 0 have no entry."
     assert told[4].startswith(
-        "The 9 planned places that were done and timed took 32 h where 18 h were planned, 1.8 times"
+        "Planned work that was done and timed (9 lines) took 32 h where 18 h were planned, 1.78 times"
     )
     assert told[4].endswith("The plan's hours were too few.")
     assert told[5] == "1 of what was gone to turned out to be something else."

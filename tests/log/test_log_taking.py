@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from spreadsim import InputError, add_to_log, read_log
 from spreadsim.inputs.site_mark import is_same_site, site_mark
 from spreadsim.log.entry import FIELDS, Entry
+from spreadsim.log.reading import COLUMNS
 
 from .wood import EAST, HOSTS, MAPPED, TODAY, experiment, experiment_of, site_of, take, write
 
@@ -368,3 +369,37 @@ def test_the_kept_file_has_every_field_and_no_formula(tmp_path):
     rows = [row for row in csv.reader(path.open()) if not row[0].startswith("#")]
     assert tuple(rows[0]) == FIELDS == tuple(one.name for one in dataclasses.fields(Entry))[:-1]
     assert {"'" + EAST, "'@look"} <= set(rows[1])
+
+
+fields = st.sampled_from(
+    ["", "2025-01-10", "1.2.25", "yes", "-3", "1e999", "nan", "=1+1", "#REF!", "H5", "H999", "12", "3,5", "west", "stems",
+     "staff", "2025-1:1", "\x00", "a,b", "winter", "0x1", "²", "１２"]
+) | texts  # fmt: skip
+
+
+@given(
+    st.lists(st.sampled_from([*COLUMNS, "Date ", "hours (h)", "extra", ""]), min_size=1, max_size=12),
+    st.lists(st.lists(fields, max_size=13), max_size=4),
+    st.sampled_from(",;\t"),
+)
+@settings(max_examples=250, deadline=None)
+def test_whatever_a_file_holds_it_is_taken_or_refused_in_words(head, rows, separator):
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "noted.csv"
+        with path.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file, delimiter=separator).writerows([head, *rows])
+        try:
+            added = add_to_log(experiment(), path, folder=Path(folder) / "log", since=MAPPED, today=TODAY)
+        except InputError as error:
+            assert error.problems and all(str(path) in text for text in error.problems)
+            assert not (Path(folder) / "log").exists()
+        else:
+            assert read_log(experiment(), Path(folder) / "log").entries == added.entries
+
+
+def test_two_plain_files_of_bytes_are_refused(tmp_path):
+    for content in (b"\xff\xfe\x00", b"PK\x03\x04junk", b"\x00", b""):
+        path = tmp_path / "noted.csv"
+        path.write_bytes(content)
+        with pytest.raises(InputError, match=r"noted\.csv"):
+            add_to_log(experiment(), path, folder=tmp_path / "log", since=MAPPED, today=TODAY)
