@@ -125,6 +125,8 @@ def _log_of(inputs: "Experiment", strategy: str | None, done: float) -> "Log | N
     from spreadsim.errors import InputError
     from spreadsim.log.kept import folder_of
 
+    if inputs.path is None:  # read from outcomes, beside which no log is
+        return None
     log = spreadsim.read_log(inputs)
     if not log.entries:
         return None

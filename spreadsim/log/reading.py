@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from spreadsim.errors import Said, one_of
+from spreadsim.errors import Said
 from spreadsim.inputs.cells import LENGTH, NUMBER, RAW, Style, column_of, has_decimal_commas
 from spreadsim.inputs.checks import Check
 from spreadsim.inputs.csv_files import Columns, Table
@@ -19,8 +18,8 @@ from spreadsim.inputs.formulas import unmarked
 from spreadsim.inputs.headings import headings_of
 from spreadsim.inputs.raw_tables import RawTable, raw_csv
 from spreadsim.inputs.spreadsheet import is_spreadsheet, raw_sheet
-from spreadsim.log.entry import DONE, Entry
-from spreadsim.schema import SEASONS
+from spreadsim.log.entry import Entry
+from spreadsim.log.fields import Line
 
 _NAMED = (
     "columns date, crew, people, hours (of all together) or hours_each, done (yes, part, no), unit or host or x and y, "
@@ -53,9 +52,6 @@ ALIASES: Mapping[str, str] = MappingProxyType(
         **dict.fromkeys(("correction of", "replaces"), "corrects"),
     }
 )
-_DONE = {"y": "yes", "x": "yes", "done": "yes", "true": "yes", "1": "yes", "n": "no", "not": "no", "false": "no"}
-_DONE |= {"0": "no", "partly": "part", "in part": "part"}
-_HOST = re.compile(r"[Hh]?(\d{1,9})")
 _MOST = 1_000_000
 
 
@@ -90,7 +86,7 @@ def read_lines(path: Path, check: Check, sheet: str | None = None) -> tuple[list
     entries = []
     for k, row in enumerate(table.rows):
         fields = {name: column[k] for name, column in columns.items()}
-        line = _Line(row, fields, {name: column[k] for name, column in numbers.items()}, table, check)
+        line = Line(row, fields, {name: column[k] for name, column in numbers.items()}, table, check)
         entries.append(line.entry(days[k]))
     return entries, columns["site"]
 
@@ -169,99 +165,3 @@ def _days(fields: Sequence[str], table: Table, check: Check) -> list[date | None
             check.add(f"{row}, {table.called('date')}", text, "one day, such as 2027-01-30")
         days.append(None if span is None else span[0])
     return days
-
-
-class _Line:
-    """A line of a table on its way to an entry."""
-
-    def __init__(
-        self, row: str, fields: dict[str, str], numbers: dict[str, float | None], table: Table, check: Check
-    ) -> None:
-        self.row, self.fields, self.numbers, self.table, self.check = row, fields, numbers, table, check
-
-    def wrong(self, name: str, found: object, allowed: str) -> None:
-        self.check.add(f"{self.row}, {self.table.called(name)}", found, allowed)
-
-    def whole(self, name: str, least: int = 0) -> int | None:
-        value = self.numbers[name]
-        if value is None:
-            return None
-        if value != int(value) or value < least:
-            self.wrong(name, value, f"a whole number, at least {least}, or nothing")
-            return None
-        return int(value)
-
-    def entry(self, day: date | None) -> Entry:
-        people, (x, y) = self.whole("people", 1), self._point()
-        values: dict[str, Any] = {
-            name: self.fields[name]
-            for name in ("line", "corrects", "crew", "unit", "place", "task", "treatment", "notes", "strategy")
-        }
-        return Entry(
-            **values,
-            at=self.row,
-            date=day,
-            people=people,
-            hours=self._hours(people),
-            done=self._done(),
-            host=self._host(),
-            x=x,
-            y=y,
-            found=self.whole("found"),
-            something_else=self.whole("something_else"),
-            session=self._session(),
-            season=self._season(),
-            year=self.whole("year", 1),
-            planned_hours=self.numbers["planned_hours"],
-        )
-
-    def _hours(self, people: int | None) -> float | None:
-        """Hours of all people together, said so or as hours of each."""
-        each, together = self.numbers["hours_each"], self.numbers["hours"]
-        if each is None:
-            return together
-        if people is None:
-            self.wrong("hours_each", each, "none where people is empty: say how many there were")
-            return together
-        if together is not None and abs(together - each * people) > 0.01 * max(together, each * people) + 0.01:
-            self.wrong("hours", together, f"{people} people x {each:g} h = {each * people:g} h, or nothing")
-        return round(each * people, 6) if together is None else together
-
-    def _done(self) -> str:
-        told = self.fields["done"].lower()
-        done = _DONE.get(told, told)
-        if done and done not in DONE:
-            self.wrong("done", self.fields["done"], f"{one_of(DONE)}, or nothing")
-            return ""
-        return done
-
-    def _host(self) -> int | None:
-        """Give the host that is named by its number, or by a place such as H12."""
-        told, place = self.fields["host"], self.fields["place"]
-        named = _HOST.fullmatch(told)
-        if told and named is None:
-            self.wrong("host", told, "the number of a host, such as 12 or H12, from 0")
-        by_place = re.fullmatch(r"H(\d{1,9})", place)
-        if named and by_place and int(named[1]) != int(by_place[1]):
-            self.wrong("host", told, f"the host of its place, {place}, or nothing")
-        chosen = named or by_place
-        return int(chosen[1]) if chosen else None
-
-    def _point(self) -> tuple[float | None, float | None]:
-        x, y = self.numbers["x"], self.numbers["y"]
-        if (x is None) != (y is None):
-            self.wrong("x" if x is None else "y", Said("nothing"), "both x and y, or neither")
-        return x, y
-
-    def _session(self) -> int | None:
-        told = self.fields["session"]
-        if told and not re.fullmatch(r"\d{1,9}", told):
-            self.wrong("session", told, "the number of a sheet of a work list, or nothing")
-        return int(told) if re.fullmatch(r"\d{1,9}", told) else None
-
-    def _season(self) -> str:
-        told = self.fields["season"].lower()
-        if told and told not in SEASONS:
-            self.wrong("season", self.fields["season"], f"{one_of(SEASONS)}, or nothing")
-            return ""
-        return told

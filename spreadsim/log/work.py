@@ -7,10 +7,11 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NamedTuple
 
-from spreadsim.errors import InputError, Problems, one_of
+from spreadsim.errors import InputError, Problems
 from spreadsim.inputs import Crew, Experiment, FollowUp, Strategy, Task, Weather
 from spreadsim.inputs.task import ORDERS, kind_of_work
-from spreadsim.log.entry import Entry, Log
+from spreadsim.log.entry import Log
+from spreadsim.log.pieces import Key, Piece, all_of, pieces_of, strategies_of
 from spreadsim.schema import SEASONS
 
 NAME = "the work that was logged"
@@ -37,29 +38,8 @@ class DoneWork(NamedTuple):
     remarks: tuple[str, ...]
 
 
-class _Key(NamedTuple):
-    """What makes one task of the simulation."""
-
-    label: str
-    treatment: str
-    unit: str
-    like: Task | None
-    """The strategy's task behind it."""
-
-
-class _Piece(NamedTuple):
-    """Hours of a line, where they belong."""
-
-    key: _Key
-    crew: str
-    season: int
-    hours: float
-    written: str
-    """The one treatment that the line names; empty where it names none or several."""
-
-
 # Crews of the simulation are told apart by as much of this as the model has room for.
-_APART: tuple[tuple[Callable[[_Piece], tuple[Any, ...]], str], ...] = (
+_APART: tuple[tuple[Callable[[Piece], tuple[Any, ...]], str], ...] = (
     (lambda piece: (piece.key, piece.crew), ""),
     (lambda piece: (piece.key.label, piece.key.treatment, piece.crew), "units are worked as the model shares them out"),
     (lambda piece: (piece.crew,), "tasks and units are worked as the model shares the crews' hours out"),
@@ -96,7 +76,7 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
         Lines whose crew, unit or treatment the experiment no longer has.
     """
     problems, remarks = Problems(), list[str]()
-    pieces = list(_pieces(experiment, log, problems, remarks))
+    pieces = list(pieces_of(experiment, log, problems, remarks))
     problems.raise_if_any()
     keys = _in_order(experiment, log, dict.fromkeys(piece.key for piece in pieces))
     apart, told = next(
@@ -107,7 +87,7 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
         raise InputError(f"log: found work in more than {MOST_CREWS} years, allowed as many as the model has room for")
     if told:
         remarks.append(f"the log is too varied for the model, so {told}")
-    crews: dict[tuple[Any, ...], list[_Piece]] = defaultdict(list)
+    crews: dict[tuple[Any, ...], list[Piece]] = defaultdict(list)
     for piece in pieces:
         crews[(*apart(piece), piece.season // 4)].append(piece)
     built = [(_crew(experiment, f"crew {k} of the log", own), own) for k, own in enumerate(crews.values(), 1)]
@@ -119,7 +99,7 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
     if experiment.site.unit_names and any(not key.unit for key in keys):
         remarks.append("hours outside the units are worked anywhere on the site")
     why = "As the log has it." if tasks else "The log has no work."
-    first = _strategies(experiment, log)[0]  # no action, which reserves, where no line names one
+    first = strategies_of(experiment, log)[0]  # no action, which reserves, where no line names one
     strategy = Strategy(NAME, tasks=tasks, reserve_follow_up=first.reserve_follow_up, why=why)
     return DoneWork(strategy, tuple(crew for crew, _ in built), tuple(remarks))
 
@@ -142,89 +122,17 @@ def as_worked(experiment: Experiment, log: Log) -> tuple[Experiment, tuple[str, 
     return worked, work.remarks
 
 
-def _pieces(experiment: Experiment, log: Log, problems: Problems, remarks: list[str]) -> Iterable[_Piece]:
-    """Give the hours of each line that can be simulated, by day."""
-    lost: dict[str, float] = defaultdict(float)
-    strategies = _strategies(experiment, log)
-    lines = [entry for entry in log.counting if entry.worked and entry.date is not None]
-    for entry in sorted(lines, key=lambda entry: (entry.date, log.entries.index(entry))):
-        assert entry.date is not None, "lines without a day were left out"
-        task = _named_task(experiment, entry, strategies)
-        written = entry.treatment if entry.treatment and " or " not in entry.treatment else ""
-        if not _is_known(experiment, entry, written, task, problems):
-            continue
-        own = _own_treatment(task, written)
-        season = log.season_of(entry.date)
-        if not entry.hours:
-            lost["in lines that say no hours"] += 1
-        elif season < 0:
-            lost["worked before the first winter of the map"] += entry.hours
-        elif SEASONS[season % 4] not in experiment.treatment(own).seasons:
-            lost[f"of {own} in {SEASONS[season % 4]}, when it is not done by its profile"] += entry.hours
-        else:
-            like = task if task is not None and own == task.treatment else None
-            label = like.label if like is not None else own
-            yield _Piece(_Key(label, own, entry.unit, like), entry.crew, season, entry.hours, written)
-    for what, hours in lost.items():
-        amount = f"{hours:,.3g} h"
-        if what.startswith("in lines"):
-            amount = "1 place" if hours == 1 else f"{hours:,.0f} places"
-        remarks.append(f"{amount} {what}: not simulated")
-
-
-def _strategies(experiment: Experiment, log: Log) -> list[Strategy]:
-    """Give strategies as tasks are looked for: those that work lists of the log were made of first."""
-    named = {entry.strategy for entry in log.counting if entry.strategy}
-    return sorted(experiment.strategies, key=lambda strategy: strategy.name not in named)
-
-
-def _in_order(experiment: Experiment, log: Log, keys: Iterable[_Key]) -> list[_Key]:
+def _in_order(experiment: Experiment, log: Log, keys: Iterable[Key]) -> list[Key]:
     """Give tasks as the strategies have them, others after them by day.
 
     Crews work side by side, so days don't say who comes to a host first; a strategy's order does: it puts what goes to
     few hosts, such as those that fruit, before what goes to all.
     """
-    places = [task for strategy in _strategies(experiment, log) for task in strategy.tasks]
+    places = [task for strategy in strategies_of(experiment, log) for task in strategy.tasks]
     return sorted(keys, key=lambda key: places.index(key.like) if key.like in places else len(places))
 
 
-def _named_task(experiment: Experiment, entry: Entry, strategies: Sequence[Strategy]) -> Task | None:
-    """Find the task that a line names, else one that does its treatment."""
-    wanted = [one for one in strategies if one.name == entry.strategy] + list(strategies)
-    tasks = [task for strategy in wanted for task in strategy.tasks]
-    if entry.task:
-        return next((task for task in tasks if task.label == entry.task), None)
-    by_own = [task for task in tasks if task.treatment == entry.treatment]
-    return next(iter(by_own or [task for task in tasks if entry.treatment in _all_of(task)]), None)
-
-
-def _all_of(task: Task) -> tuple[str, ...]:
-    following = task.follow_up.treatment if task.follow_up else None
-    return tuple(name for name in (task.treatment, following, task.instead) if name)
-
-
-def _own_treatment(task: Task | None, written: str) -> str:
-    """Give the treatment of the task, unless people did one that is none of the task's."""
-    return task.treatment if task is not None and (not written or written in _all_of(task)) else written
-
-
-def _is_known(experiment: Experiment, entry: Entry, written: str, task: Task | None, problems: Problems) -> bool:
-    """Note what the experiment no longer has; it had it when the line was taken."""
-    before, place = len(problems), f"line {entry.line}"
-    crews, units = [crew.name for crew in experiment.crews], experiment.site.unit_names
-    if entry.crew not in crews:
-        problems.add("log", f"{place}, crew", entry.crew, one_of(crews))
-    if entry.unit and entry.unit not in units:
-        problems.add("log", f"{place}, unit", entry.unit, one_of(units))
-    if written and written not in experiment.known_treatments():
-        problems.add("log", f"{place}, treatment", written, one_of(experiment.known_treatments()))
-    if task is None and not written:
-        labels = dict.fromkeys(task.label for strategy in experiment.strategies for task in strategy.tasks)
-        problems.add("log", f"{place}, task", entry.task or entry.treatment, one_of(labels))
-    return len(problems) == before
-
-
-def _crew(experiment: Experiment, name: str, pieces: Sequence[_Piece]) -> Crew:
+def _crew(experiment: Experiment, name: str, pieces: Sequence[Piece]) -> Crew:
     """Give a crew with the hours of a year of the log, at the pace of the crew that worked most of them."""
     by_crew: dict[str, float] = defaultdict(float)
     hours = dict.fromkeys(SEASONS, 0.0)
@@ -235,7 +143,7 @@ def _crew(experiment: Experiment, name: str, pieces: Sequence[_Piece]) -> Crew:
     like = next(crew for crew in experiment.crews if crew.name == most)
     used = {piece.key.treatment for piece in pieces} | {piece.written for piece in pieces if piece.written}
     for task in {piece.key.like for piece in pieces if piece.key.like is not None}:
-        used |= {one for one in _all_of(task) if like.may_do(experiment.treatment(one))}
+        used |= {one for one in all_of(task) if like.may_do(experiment.treatment(one))}
     year = pieces[0].season // 4 + 1
     # hours of leaders and of setting up are in the log where people wrote them down
     return Crew(
@@ -253,7 +161,7 @@ def _crew(experiment: Experiment, name: str, pieces: Sequence[_Piece]) -> Crew:
     )
 
 
-def _task(experiment: Experiment, key: _Key, pieces: Sequence[_Piece], crews: Sequence[Crew]) -> Task:
+def _task(experiment: Experiment, key: Key, pieces: Sequence[Piece], crews: Sequence[Crew]) -> Task:
     """Give a task with all its years; what held the plan back (caps, shares, conditions, permits) is no limit."""
     like = key.like
     may = {name for crew in crews for name in crew.may}
