@@ -18,6 +18,7 @@ from spreadsim.learning.looked import Looked, look
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Overlooked, given_or_assumed, mapped_patches
 from spreadsim.learning.seasons import Between, between
+from spreadsim.learning.spent import idle_hours
 from spreadsim.learning.zones import Zones
 from spreadsim.log import Log, as_worked
 from spreadsim.runs.simulate import replicate_numbers
@@ -108,6 +109,9 @@ def task_of(
     check.done()
     overlooked = Overlooked(site, zones, looked.effort, *lacked, experiment.seed, time.seasons / 4)
     measure = Measure(site, zones, looked.effort, overlooked, said.only_new, error)
+    idle = "" if said.log is None else idle_hours(experiment, strategy, time.seasons, numbers)
+    if idle:
+        check.remark("log", idle)
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
     return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks)
 

@@ -186,6 +186,25 @@ def test_learning_goes_through_the_work_of_the_log(tmp_path):
     np.testing.assert_array_equal(nothing["mat_before"], idle["mat_before"])
 
 
+def test_hours_that_find_no_work_are_said(tmp_path):
+    """Ten times the hours that the stems of the unit can take."""
+    take(tmp_path, "2025-01-05,west,,stems,,staff,400,40,yes,,,,")
+    found = spreadsim.learn(experiment(), survey(), log=tmp_path / "log", replicates=20)
+    told = found.attrs["remarks"]
+    assert "of the 400 h that were logged; for the rest nothing known is left" in told
+    worked, _ = as_worked(experiment(), read_log(experiment(), tmp_path / "log"))
+    done = spreadsim.simulate(
+        worked.site, worked.vine, worked.strategies[1], crews=worked.crews, years=2, replicates=20, seed=4,
+        weather=worked.weather, maps="none",
+    )  # fmt: skip
+    spent = float(done["hours"].sel(year=1).sum(["season", "task"]).mean())
+    assert f"find work for {spent:,.0f} of" in told and spent < 200
+    (tmp_path / "fits").mkdir()
+    take(tmp_path / "fits", "2025-01-05,west,,pull,,staff,60,10,yes,,,,")
+    found = spreadsim.learn(experiment(), survey(), log=tmp_path / "fits" / "log", replicates=20)
+    assert "find work for" not in found.attrs["remarks"]
+
+
 @pytest.mark.parametrize(
     ("more", "told"),
     [
