@@ -63,6 +63,7 @@ if TYPE_CHECKING:
         write_start,
     )
     from spreadsim.learning import ahead, learn, plan_again, start_of, survey_of_map
+    from spreadsim.log import add_to_log, done_work, planned_against_done, read_log
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -110,6 +111,10 @@ _HOMES = {
     "plan_again": "spreadsim.learning",
     "start_of": "spreadsim.learning",
     "survey_of_map": "spreadsim.learning",
+    "add_to_log": "spreadsim.log",
+    "done_work": "spreadsim.log",
+    "planned_against_done": "spreadsim.log",
+    "read_log": "spreadsim.log",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -210,6 +215,7 @@ __all__ = [
     "Treatment",
     "Vine",
     "Weather",
+    "add_to_log",
     "ahead",
     "broken",
     "compare",
@@ -219,6 +225,7 @@ __all__ = [
     "contrasts",
     "decide",
     "designed_sensitivity",
+    "done_work",
     "draw_changes",
     "draw_differences",
     "draw_hours",
@@ -250,10 +257,12 @@ __all__ = [
     "open_outcomes",
     "other_invader_first",
     "plan_again",
+    "planned_against_done",
     "read_axis",
     "read_design",
     "read_experiment",
     "read_goals",
+    "read_log",
     "read_site",
     "read_start",
     "read_survey",

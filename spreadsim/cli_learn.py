@@ -1,6 +1,7 @@
 """The command `learn`: what a new survey says of the parameters, and where vine stands today."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -9,6 +10,10 @@ from spreadsim.cli_options import experiment_argument, feet_option, seed_option,
 from spreadsim.cli_screen import make_folder, progress_bar, say
 from spreadsim.cli_second_map import second_map_options, survey_given
 
+if TYPE_CHECKING:
+    from spreadsim import Experiment
+    from spreadsim.log import Log
+
 
 @click.command("learn")
 @experiment_argument
@@ -16,6 +21,7 @@ from spreadsim.cli_second_map import second_map_options, survey_given
 @second_map_options
 @click.option("--strategy", metavar="NAME", help="The one that stands for the work that was done, if there are more.")
 @click.option("--done", type=float, default=1.0, show_default=True, help="Share of the crews' hours that were worked.")
+@click.option("--without-log", is_flag=True, help="Leave the log beside EXPERIMENT alone; go by --strategy and --done.")
 @click.option("--since", metavar="DATE", help="Of the map, if the site names no survey with dates.")
 @click.option("--date", "on", metavar="DATE", help="Of the new survey, if its records have none.")
 @click.option("--everywhere", is_flag=True, help="Visits that name neither unit nor plots went over the whole site.")
@@ -41,6 +47,7 @@ def learn(
     looked: tuple[tuple[str, float], ...],
     strategy: str | None,
     done: float,
+    without_log: bool,
     since: str | None,
     on: str | None,
     everywhere: bool,
@@ -67,12 +74,14 @@ def learn(
     from spreadsim.views.tables import table
 
     inputs = spreadsim.read_experiment(experiment)
+    log = None if without_log else _log_of(inputs, strategy, done)
     reading = {"name": species, "sheet": sheet, "units": "us" if feet else "metric"}
     records = survey_given(inputs.site, survey, whole, mats, hosts, looked, **reading)
     system = units or inputs.units
     said = {
         "strategy": strategy,
         "done": done,
+        "log": log,
         "since": since,
         "on": on,
         "everywhere": everywhere or "everywhere" in dict(looked),
@@ -94,6 +103,8 @@ def learn(
         )
     start = spreadsim.start_of(inputs, records, learned, workers=workers, **said)
     folder = make_folder(out)
+    if log is not None:
+        say(fill(f"The work is that of the log beside {experiment}: {len(log.counting):,} lines.") + "\n")
     notices = [learned.attrs["notice"]] if learned.attrs["notice"] else []
     say("\n\n".join(fill(text) for text in (*notices, *learned_sentences(learned, inputs.site, system=system))))
     for title, header, rows in (
@@ -119,3 +130,20 @@ def learn(
     pictures = save(learned_map(learned, inputs.site, system=system), folder, "learned", learned_alt(learned))
     written += ["learned.nc", *(path.name for path in pictures)]
     say(fill(f"\nFiles in {folder}: {', '.join(written)}", "  "))
+
+
+def _log_of(inputs: "Experiment", strategy: str | None, done: float) -> "Log | None":
+    """Give the log that lies beside the experiment, if there is one with lines."""
+    from spreadsim.errors import InputError
+    from spreadsim.log.kept import folder_of
+
+    if inputs.path is None:  # read from outcomes, beside which no log is
+        return None
+    log = spreadsim.read_log(inputs)
+    if not log.entries:
+        return None
+    if strategy is not None or done != 1.0:
+        given = f"--strategy {strategy}" if strategy is not None else f"--done {done:g}"
+        found = f"{given}, and a log of what was really worked, {folder_of(inputs)}"
+        raise InputError(f"--strategy: found {found}, allowed one of them: --without-log leaves the log alone")
+    return log

@@ -19,6 +19,7 @@ from spreadsim.learning.ranges import ranges_of
 from spreadsim.learning.stages import run_stages
 from spreadsim.learning.task import Said, task_of
 from spreadsim.learning.today import see, today
+from spreadsim.log import Log, read_log
 from spreadsim.runs.simulate import check_workers
 
 REPLICATES = 5000
@@ -33,6 +34,7 @@ def learn(
     *,
     strategy: str | None = None,
     done: float = 1.0,
+    log: Log | str | Path | None = None,
     since: date | str | None = None,
     on: date | str | None = None,
     everywhere: bool = False,
@@ -67,8 +69,11 @@ def learn(
         Name of the strategy that stands for the work that was done; may be left out where there is only one.
     done
         Share of the crews' hours that were worked, 0 to 2.
+    log
+        What was really worked (`read_log`, or the folder of the log), in place of `strategy` and `done`. It counts by
+        task, unit and hours, not by single hosts.
     since
-        Date of the map, where the site names no survey with dates.
+        Date of the map, where the site names no survey with dates; the log's where there is one.
     on
         Date of the new survey, where its records have none.
     everywhere
@@ -120,6 +125,7 @@ def learn(
         overlooked_patches,
         overlooked_hosts,
         model_error,
+        read_log(experiment, log) if isinstance(log, str | Path) else log,
     )
     check_workers(workers)
     task = task_of(experiment, survey, said, replicates, seed)

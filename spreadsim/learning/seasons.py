@@ -8,8 +8,10 @@ from datetime import date
 from spreadsim.errors import MISSING, Said
 from spreadsim.inputs import Survey
 from spreadsim.inputs.checks import Check
-from spreadsim.inputs.dates import Span, span_of
-from spreadsim.schema import SEASONS
+from spreadsim.inputs.dates import Span
+from spreadsim.inputs.seasons import date_of_map, first_day, first_season, season_called, season_number, span_given
+
+__all__ = ["Between", "between", "first_season", "in_winter", "season_number"]
 
 MOST_YEARS = 50
 
@@ -38,17 +40,6 @@ class Between:
         return -(-self.seasons // 4)
 
 
-def season_number(day: date) -> int:
-    """Count seasons through the years; one that divides by 4 is a winter, from December on."""
-    return 4 * (day.year + (day.month == 12)) + day.month % 12 // 3
-
-
-def first_season(mapped: date) -> int:
-    """Give the winter nearest to a map: worlds begin with a winter."""
-    year, season = divmod(season_number(mapped), 4)
-    return 4 * year if season < 2 else 4 * year + 4
-
-
 def in_winter(day: date) -> bool:
     """Tell whether a day is in winter, when an evergreen vine stands out."""
     return season_number(day) % 4 == 0
@@ -70,7 +61,7 @@ def between(first: Survey | None, since: object, survey: Survey, on: object, che
     check
         Where to note.
     """
-    start = _mapped(first, since, check)
+    start = date_of_map(first, since, check)
     new = _surveyed(survey, on, check)
     if start is None or new is None:
         return Between(date.min, date.min, 1)
@@ -80,51 +71,24 @@ def between(first: Survey | None, since: object, survey: Survey, on: object, che
     if middle < start:
         check.add("date", Said(f"a survey of {middle}"), f"one after the map, which is of {start}")
     elif seasons < 1:
-        allowed = f"one from {_first_day(begin + 1)} on: worlds begin with {_called(begin)}, the nearest to the map"
+        allowed = (
+            f"one from {first_day(begin + 1)} on: worlds begin with {season_called(begin)}, the nearest to the map"
+        )
         check.add("date", Said(f"a survey of {middle}"), allowed)
     elif seasons > 4 * MOST_YEARS:
         check.add("date", Said(f"a survey of {middle}"), f"one within {MOST_YEARS} years after the map ({start})")
     if season_number(new[0]) != season_number(new[1]) and on is None:
-        check.remark("date", f"days from {new[0]} to {new[1]}: all of it is taken for {_called(season_number(middle))}")
+        check.remark(
+            "date", f"days from {new[0]} to {new[1]}: all of it is taken for {season_called(season_number(middle))}"
+        )
     return Between(start, middle, max(seasons, 1))
-
-
-def _mapped(first: Survey | None, since: object, check: Check) -> date | None:
-    if since is not None:
-        span = _read("since", since, check)
-        return None if span is None else span[1]
-    days = [record.dates[1] for record in first.records if record.dates is not None] if first is not None else []
-    if not days:
-        allowed = "the date of the map, such as 2024-11-15, or a site that names a survey with dates"
-        check.add("since", MISSING, allowed)
-        return None
-    return max(days)
 
 
 def _surveyed(survey: Survey, on: object, check: Check) -> Span | None:
     if on is not None:
-        return _read("date", on, check)
+        return span_given("date", on, check)
     spans = [record.dates for record in survey.records if record.dates is not None]
     if not spans:
         check.add("date", MISSING, "eventDate in the survey, or the date of the survey, such as 2025-12-01")
         return None
     return min(span[0] for span in spans), max(span[1] for span in spans)
-
-
-def _read(place: str, value: object, check: Check) -> Span | None:
-    if isinstance(value, date):
-        return value, value
-    span = span_of(value) if isinstance(value, str) else None
-    if span is None:
-        check.add(place, value, "a date such as 2024-11-15, or a month such as 2024-11")
-    return span
-
-
-def _called(number: int) -> str:
-    year, season = divmod(number, 4)
-    return f"{SEASONS[season]} {f'{year - 1}/{year % 100:02d}' if season == 0 else year}"
-
-
-def _first_day(number: int) -> date:
-    year, season = divmod(number, 4)
-    return date(year, 3 * season, 1) if season else date(year - 1, 12, 1)

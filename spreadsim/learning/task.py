@@ -10,6 +10,7 @@ from spreadsim import errors
 from spreadsim.errors import InputError, one_of, show
 from spreadsim.inputs import NO_ACTION, Experiment, Site, Strategy, Survey, read_survey
 from spreadsim.inputs.checks import Check
+from spreadsim.inputs.seasons import first_season
 from spreadsim.inputs.survey_grounds import Grounds
 from spreadsim.inputs.survey_places import grounds_of
 from spreadsim.learning.findings import Findings, findings_of
@@ -17,7 +18,9 @@ from spreadsim.learning.looked import Looked, look
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Overlooked, given_or_assumed, mapped_patches
 from spreadsim.learning.seasons import Between, between
+from spreadsim.learning.spent import idle_hours
 from spreadsim.learning.zones import Zones
+from spreadsim.log import Log, as_worked
 from spreadsim.runs.simulate import replicate_numbers
 
 LEAST_REPLICATES = 20
@@ -36,6 +39,7 @@ class Said(NamedTuple):
     overlooked_patches: object
     overlooked_hosts: object
     model_error: float
+    log: Log | None = None
 
 
 class Task(NamedTuple):
@@ -78,9 +82,14 @@ def task_of(
     if seed is not None:
         experiment = Experiment.from_dict(experiment.to_dict() | {"seed": seed}, experiment.site)
     error = check.number("model_error", said.model_error, 0.0, 2.0)
-    strategy = _chosen(experiment, said.strategy, check)
+    strategy = experiment.strategies[0] if said.log is not None else _chosen(experiment, said.strategy, check)
     site = experiment.site
-    time = between(site.survey, said.since, records, said.on, check)
+    since = said.since
+    if since is None and said.log is not None and site.survey is None:
+        since = said.log.mapped
+    time = between(site.survey, since, records, said.on, check)
+    if said.log is not None:
+        experiment, strategy = _logged(experiment, said, said.log, time, check)
     lacked = (
         given_or_assumed(said.overlooked_patches, "overlooked_patches", mapped_patches(site), check),
         given_or_assumed(said.overlooked_hosts, "overlooked_hosts", int((site.hosts.state > 0).sum()), check),
@@ -100,6 +109,9 @@ def task_of(
     check.done()
     overlooked = Overlooked(site, zones, looked.effort, *lacked, experiment.seed, time.seasons / 4)
     measure = Measure(site, zones, looked.effort, overlooked, said.only_new, error)
+    idle = "" if said.log is None else idle_hours(experiment, strategy, time.seasons, numbers)
+    if idle:
+        check.remark("log", idle)
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
     return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks)
 
@@ -115,6 +127,29 @@ def _placed(records: Survey, site: Site, check: Check) -> Grounds:
     if placed and all(grounds.of_record(record) is None for record in placed):
         check.add("", errors.Said("no place that lies on the site"), "a survey of this site")
     return grounds
+
+
+def _logged(experiment: Experiment, said: Said, log: Log, time: Between, check: Check) -> tuple[Experiment, Strategy]:
+    """Give the experiment with the work of the log in place of its own, and the strategy that stands for it."""
+    if said.strategy is not None or said.done != 1.0:
+        found = f"strategy {show(said.strategy)}" if said.strategy is not None else f"done {said.done:g}"
+        check.add("log", errors.Said(f"{found} beside a log"), "either a log, or a strategy and the share done")
+    if log.mapped is not None and first_season(log.mapped) != first_season(time.since):
+        allowed = f"a date of the map that begins with the same winter as the log's, {log.mapped}"
+        check.add("since", errors.Said(str(time.since)), allowed)
+        return experiment, experiment.strategies[0]
+    try:
+        worked, remarks = as_worked(experiment, log)
+    except InputError as error:
+        check.problems.absorb(error)
+        return experiment, experiment.strategies[0]
+    for remark in remarks:
+        check.remark("log", remark)
+    days = [(entry.date, entry.hours or 0.0) for entry in log.counting if entry.date is not None]
+    late = sum(hours for day, hours in days if log.season_of(day) >= time.seasons)
+    if late:
+        check.remark("log", f"{late:,.3g} h of the season of the survey or later: the worlds end before that season")
+    return worked, worked.strategies[-1]
 
 
 def _chosen(experiment: Experiment, name: str | None, check: Check) -> Strategy:

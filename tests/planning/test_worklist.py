@@ -204,6 +204,14 @@ def test_a_tally_reads_back(tmp_path):
     assert filled.rows[4].notes == "Steep; came back" and filled.rows[0].people == 6
     assert "4 are done and 1 in part" in filled.sentence and ", 2 times." in filled.sentence
     assert "3 further hosts" in filled.sentence
+    older = [
+        {key: one for key, one in line.items() if key not in ("strategy", "site", "something_else")} for line in lines
+    ]
+    with (tmp_path / "older.csv").open("w", newline="") as file:
+        writer = csv.DictWriter(file, list(older[0]))
+        writer.writeheader()
+        writer.writerows(older)
+    assert read_tally(tmp_path / "older.csv") == filled, "tallies of older versions lack three columns"
     answer = CliRunner().invoke(cli, ["tally", str(semicolons)])
     assert answer.exit_code == 0 and " ".join(answer.output.split()) == filled.sentence
 

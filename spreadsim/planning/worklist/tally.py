@@ -10,12 +10,17 @@ from pathlib import Path
 
 from spreadsim.errors import InputError, Problems, Said, one_of
 from spreadsim.inputs.formulas import unmarked
+from spreadsim.inputs.site_mark import site_mark
 from spreadsim.inputs.toml import read_text
 from spreadsim.planning.worklist.listed import WorkList
 from spreadsim.planning.worklist.sessions import Session
 
-PLANNED = ("session", "number", "season", "year", "crew", "unit", "task", "treatment", "place", "planned_hours")
-FILLED = ("date", "done", "hours", "people", "found", "notes")
+PLANNED = (
+    *("session", "number", "season", "year", "crew", "unit", "task", "treatment", "place", "planned_hours"),
+    *("strategy", "site"),
+)
+FILLED = ("date", "done", "hours", "people", "found", "something_else", "notes")
+_LATER = ("strategy", "site", "something_else")  # tallies of older versions have none of these
 DONE = ("yes", "part", "no")
 
 
@@ -37,6 +42,8 @@ class TallyRow:
     people: int | None
     found: int | None
     """Further hosts with vine that were found there."""
+    something_else: int | None
+    """Plants that turned out to be no vine."""
     notes: str
 
 
@@ -63,12 +70,15 @@ class Tally:
         elif done:
             text += " No hours were written down for those done, so the plan's hours can't be checked."
         found = sum(row.found or 0 for row in self.rows)
-        return text + (f" {found} further hosts with vine were found: put them on the list of hosts." if found else "")
+        text += f" {found} further hosts with vine were found: put them on the list of hosts." if found else ""
+        other = sum(row.something_else or 0 for row in self.rows)
+        return text + (f" {other} of what was gone to turned out to be something else." if other else "")
 
 
 def tally_rows(work: WorkList, sessions: Sequence[Session]) -> Iterator[tuple[object, ...]]:
     """Give the lines of the tally to fill in, the headings first."""
     yield (*PLANNED, *FILLED)
+    site = site_mark(work.experiment.site)
     for session in sessions:
         crew = work.experiment.crews[session.crew].name
         numbers = session.numbers
@@ -87,6 +97,8 @@ def tally_rows(work: WorkList, sessions: Sequence[Session]) -> Iterator[tuple[ob
                 " or ".join(place.treatments),
                 place.label,
                 round(job.hours, 2),
+                work.strategy.name,
+                site,
                 *("",) * len(FILLED),
             )
 
@@ -113,7 +125,7 @@ def read_tally(path: str | Path) -> Tally:
         reader = csv.DictReader(io.StringIO(text), delimiter=separator, strict=True)
         names = [name.strip().lower() for name in reader.fieldnames or ()]
         reader.fieldnames = names
-        missing = [name for name in (*PLANNED, *FILLED) if name not in names]
+        missing = [name for name in (*PLANNED, *FILLED) if name not in names and name not in _LATER]
         if missing:
             problems.add(str(path), "line 1", Said(f"no column {', '.join(missing)}"), ", ".join((*PLANNED, *FILLED)))
             raise InputError(*problems.found)
@@ -123,7 +135,7 @@ def read_tally(path: str | Path) -> Tally:
     rows = []
     seen: set[tuple[int, str, str]] = set()
     for number, line in lines:
-        fields = {name: _plain(line.get(name)) for name in names}
+        fields = dict.fromkeys(_LATER, "") | {name: _plain(line.get(name)) for name in names}
         if any(fields.values()):
             row = _row(_Line(str(path), number, fields, problems))
             key = row.session, row.place, row.task
@@ -182,6 +194,7 @@ def _row(line: _Line) -> TallyRow:
         line.wrong("session", "the number of the sheet")
     number = line.number_of("number", whole=True)
     people, found = line.number_of("people", whole=True), line.number_of("found", whole=True)
+    other = line.number_of("something_else", whole=True)
     return TallyRow(
         session=int(session or 0),
         place=line.fields["place"],
@@ -194,5 +207,6 @@ def _row(line: _Line) -> TallyRow:
         hours=line.number_of("hours"),
         people=None if people is None else int(people),
         found=None if found is None else int(found),
+        something_else=None if other is None else int(other),
         notes=line.fields["notes"],
     )
