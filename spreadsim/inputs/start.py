@@ -19,6 +19,7 @@ from spreadsim.inputs.settings import LARGEST_SEED, MOST_YEARS
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.site_hash import site_hash
 from spreadsim.inputs.strategy import Strategy
+from spreadsim.inputs.weather import Weather
 
 MOST_WORLDS = 1_000_000
 # amendments by what they are of: columns with their types, bounds and what is allowed
@@ -59,6 +60,8 @@ class Start(Frozen):
         Date of the survey, ISO 8601; empty if there was none.
     notice : str
         What must be said wherever results are shown.
+    weather : Weather or None
+        Days fit to spray in these years; None: those of the experiment. Work from a log was done, whatever the days.
 
     Raises
     ------
@@ -83,6 +86,7 @@ class Start(Frozen):
     host_known: Any = field(default=())
     surveyed: str = ""
     notice: str = ""
+    weather: Weather | None = None
 
     def __post_init__(self) -> None:
         """Check everything, then freeze the arrays."""
@@ -102,6 +106,8 @@ class Start(Frozen):
         if not isinstance(self.strategy, Strategy):
             check.add("strategy", self.strategy, "a Strategy")
         check_names(check, "crews", kept["crews"])
+        if self.weather is not None and not isinstance(self.weather, Weather):
+            check.add("weather", self.weather, "a Weather, or None")
         if kept["surveyed"] and span_of(kept["surveyed"]) is None:
             check.add("surveyed", self.surveyed, "a date such as 2024-01-31, or nothing")
         kept["values"] = _values(check, self.values, worlds)

@@ -20,6 +20,7 @@ from spreadsim.inputs.layers_file import open_netcdf
 from spreadsim.inputs.site import Site
 from spreadsim.inputs.start import CELLS, HOSTS, Start
 from spreadsim.inputs.strategy import Strategy
+from spreadsim.inputs.weather import Weather
 
 FORMAT = 1
 PREFIX = "start_"
@@ -55,6 +56,7 @@ def start_variables(start: Start, prefix: str = "") -> dict[str, Variable]:
         "rows": [len(start.cell), len(start.host)],
         "surveyed": start.surveyed,
         "notice": start.notice,
+        "weather": None if start.weather is None else start.weather.to_dict(),
     }
     text = json.dumps(about, allow_nan=False, ensure_ascii=False).encode("utf-8")
     said = {"units": "1", "long_name": "work that was done, seed and names of parameters, as JSON text in UTF-8"}
@@ -121,6 +123,7 @@ def start_of(dataset: Any, prefix: str = "") -> Start | None:
             site=about["site"],
             surveyed=about["surveyed"],
             notice=about["notice"],
+            weather=None if about.get("weather") is None else Weather.from_dict(about["weather"]),
             **{name: column(PREFIX + name) for name in (*CELLS, *HOSTS)},
         )
     except InputError:

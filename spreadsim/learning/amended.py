@@ -40,10 +40,10 @@ class Amended(NamedTuple):
     host_known: Any
 
 
-def see_then(world: World, end: World, measure: Measure, counted: frozenset[int]) -> Then:
+def see_then(world: World, end: World, measure: Measure) -> Then:
     """Hold a world against the survey; chances of keeping are those of missing until `with_chances`."""
     chances = measure.chances(world)
-    at_places = named(world, chances, measure, counted)
+    at_places = named(world, chances, measure)
     end_patch = np.full(len(end.cells), -1)
     fresh = ~measure.zones.old[end.cells]
     end_patch[fresh] = measure.zones.patches(end.cells[fresh]).of_cell

@@ -75,7 +75,8 @@ def changed(
     prior = dataclasses.replace(plain, numbers=numbers, values={})
 
     def run(begin: Start, work: Strategy, crews: Sequence[Crew]) -> Any:
-        begun = dataclasses.replace(begin, strategy=work, crews=tuple(crews))
+        weather = start.weather if work is start.strategy else None
+        begun = dataclasses.replace(begin, strategy=work, crews=tuple(crews), weather=weather)
         return _ends(_run(experiment, begun, chosen, workers), start.years)
 
     last = _ends(before.sel(strategy=[strategy]), start.years)

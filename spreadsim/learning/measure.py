@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any, NamedTuple
@@ -97,13 +97,23 @@ class Measure:
         Whether the survey notes only what nobody knew of.
     error
         Of the model, see `counts_found`.
+    counted
+        Units in which climbed hosts were counted without saying which.
     """
 
     def __init__(
-        self, site: Site, zones: Zones, effort: Effort, overlooked: Overlooked, only_new: bool, error: float
+        self,
+        site: Site,
+        zones: Zones,
+        effort: Effort,
+        overlooked: Overlooked,
+        only_new: bool,
+        error: float,
+        counted: Collection[int] = (),
     ) -> None:
         self.zones, self.effort, self.looked = zones, effort, effort.looked
         self.overlooked, self.only_new, self.error = overlooked, only_new, error
+        self.counted = frozenset(counted)
         self.area = site.plantable.ravel() * site.cell_size**2
         self.floor = site.cell_size**2  # m2: no outline is better than a cell
         self.unit = site.unit.ravel()

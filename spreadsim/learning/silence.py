@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -21,7 +20,7 @@ class Named(NamedTuple):
     hosts: Any  # by host; 0 where no vine is on it, and where hosts were only counted
 
 
-def named(world: World, chances: Chances, measure: Measure, counted: Collection[int]) -> Named:
+def named(world: World, chances: Chances, measure: Measure) -> Named:
     """Give the chance of a record at the very place of everything in a world.
 
     Parameters
@@ -29,9 +28,7 @@ def named(world: World, chances: Chances, measure: Measure, counted: Collection[
     world, chances
         One world, and its chances of finding.
     measure
-        Of the survey.
-    counted
-        Units in which climbed hosts were counted without their places: no record there says nothing of one host.
+        Of the survey. In units where climbed hosts were counted without their places, no record says nothing of one.
     """
     mat = np.where(chances.patch >= 0, chances.mat, 0.0)
     hosts = again(chances.hosts, world.hosts_known)
@@ -40,7 +37,7 @@ def named(world: World, chances: Chances, measure: Measure, counted: Collection[
         np.logical_or.at(known, chances.patch[chances.patch >= 0], world.known[chances.patch >= 0])
         mat = np.where((chances.patch >= 0) & np.append(known, False)[chances.patch], 0.0, mat)
         hosts = np.where(world.hosts_known, 0.0, hosts)
-    by_place = measure.looked[measure.host_cell] & ~np.isin(measure.host_unit, list(counted))
+    by_place = measure.looked[measure.host_cell] & ~np.isin(measure.host_unit, list(measure.counted))
     return Named(mat, np.where((world.hosts != BARE) & by_place, hosts, 0.0))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.errors import InputError
-from spreadsim.inputs import Experiment, Start, Survey
+from spreadsim.inputs import Experiment, Start, Survey, Weather
 from spreadsim.inputs.site_hash import site_hash
 from spreadsim.learning.amended import Amended, Then, amend, see_then, with_chances
 from spreadsim.learning.finding import MODEL_ERROR
@@ -18,12 +18,14 @@ from spreadsim.learning.overlooked import HOSTS, PATCHES, Rates
 from spreadsim.learning.picked import luck_of, picked, repeats
 from spreadsim.learning.task import Said, Task, task_of
 from spreadsim.learning.worlds import World, Worlds, with_hours
+from spreadsim.log import Log, read_log
 from spreadsim.runs.simulate import check_workers
 
 _MAP = "map."  # names of what the map lacked, which are no parameters of the model
 _UNSAID: Mapping[str, Any] = {
     "strategy": None,
     "done": 1.0,
+    "log": None,
     "since": None,
     "on": None,
     "everywhere": False,
@@ -80,22 +82,32 @@ def start_of(
         raise InputError(*(f"start_of: found {name}, allowed {', '.join(_UNSAID)}" for name in unknown))
     numbers = learned["replicate"].to_numpy()
     seed = int(learned.attrs["seed"])
-    task = task_of(experiment, survey, Said(**(dict(_UNSAID) | said)), [int(n) for n in numbers], seed)
+    task = task_of(
+        experiment,
+        survey,
+        Said(**(dict(_UNSAID) | said | {"log": _log(experiment, said.get("log"))})),
+        [int(n) for n in numbers],
+        seed,
+    )
     _check(task, learned)
     count = experiment.replicates if replicates is None else replicates
     picks = picked(learned["weight"].to_numpy(), count, seed)
     places, of_pick = np.unique(picks, return_inverse=True)
     site = task.experiment.site
     seen = [
-        see_then(world, end, task.measure, task.findings.counted)
-        for world, end in _worlds(task, [int(n) for n in numbers[places]], workers)
+        see_then(world, end, task.measure)
+        for world, end in _worlds(task, [int(n) for n in numbers[places]], _values(learned, places), workers)
     ]
     seen = with_chances(seen, np.bincount(of_pick) / count, site.ny * site.nx, len(site.hosts))
     amended = [
         _amend(task, learned, int(place), seen[k], luck_of(seed, int(numbers[place]), int(again)))
         for place, k, again in zip(picks, of_pick, repeats(picks), strict=True)
     ]
-    return _start(task, learned, picks, amended)
+    return _start(task, learned, picks, amended, experiment.weather)
+
+
+def _log(experiment: Experiment, log: Any) -> Log | None:
+    return read_log(experiment, log) if isinstance(log, str | Path) else log
 
 
 def _check(task: Task, learned: xr.Dataset) -> None:
@@ -112,11 +124,21 @@ def _check(task: Task, learned: xr.Dataset) -> None:
         raise InputError("learned: found what was learned from another survey, allowed what learn gave for this one")
 
 
-def _worlds(task: Task, numbers: list[int], workers: int | None) -> Iterator[tuple[World, World]]:
+def _values(learned: xr.Dataset, places: Any) -> dict[str, Any]:
+    """Give the parameters of some worlds by name."""
+    table = learned["value"].to_numpy()
+    names = [str(name) for name in learned["parameter"].to_numpy()]
+    return {name: table[k][places] for k, name in enumerate(names) if not name.startswith(_MAP)}
+
+
+def _worlds(
+    task: Task, numbers: list[int], values: Mapping[str, Any], workers: int | None
+) -> Iterator[tuple[World, World]]:
     """Give worlds at the survey and at that year's end; one and the same where these are one."""
 
     def run(seasons: int) -> Iterator[World]:
-        return Worlds(task.experiment, task.strategy, seasons, numbers, task.done).each(lambda world: world, workers)
+        worlds = Worlds(task.experiment, task.strategy, seasons, [], task.done).others(numbers, values)
+        return worlds.each(lambda world: world, workers)
 
     if task.between.seasons % 4 == 0:
         yield from ((world, world) for world in run(task.between.seasons))
@@ -125,29 +147,28 @@ def _worlds(task: Task, numbers: list[int], workers: int | None) -> Iterator[tup
 
 
 def _amend(task: Task, learned: xr.Dataset, place: int, then: Then, luck: np.random.Generator) -> Amended:
-    rates = rates_of(learned, [place], task.measure.overlooked.rates(then.world.number))
+    rates = rates_of(learned, [place])
     one = Rates(float(rates.patches[0]), float(rates.hosts[0]))
     return amend(then, one, task.findings, task.measure, task.experiment.site, luck)
 
 
-def rates_of(learned: xr.Dataset, places: Any, otherwise: Rates | None = None) -> Rates:
-    """Give how much the map lacked in some worlds on average, (places,) each.
+def rates_of(learned: xr.Dataset, places: Any) -> Rates:
+    """Give how much the map lacked in some worlds on average, (places,) each; where it is no parameter, what was said.
 
-    Where it is the same in all worlds it is no parameter, and is `otherwise`, or the range that was given.
+    It is none where all worlds have the same, or where there is no room for any.
     """
     names = [str(name) for name in learned["parameter"].to_numpy()]
     values = learned["value"].to_numpy()
     out = []
-    for k, name in enumerate((PATCHES, HOSTS)):
-        fixed = otherwise[k] if otherwise is not None else float(learned.attrs[name.removeprefix(_MAP)][0])
-        out.append(values[names.index(name)][places] if name in names else np.full(len(places), fixed))
+    for name in (PATCHES, HOSTS):
+        low, high = learned.attrs[name.removeprefix(_MAP)]
+        fixed = np.full(len(places), float(low) if low == high else 0.0)
+        out.append(values[names.index(name)][places] if name in names else fixed)
     return Rates(*out)
 
 
-def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended]) -> Start:
+def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended], weather: Weather) -> Start:
     """Put the picks together."""
-    names = [str(name) for name in learned["parameter"].to_numpy()]
-    table = learned["value"].to_numpy()
 
     def world_of(name: str) -> Any:
         return np.repeat(np.arange(len(amended)), [len(getattr(one, name)) for one in amended])
@@ -159,9 +180,10 @@ def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended]) 
         years=task.between.years,
         seed=task.experiment.seed,
         numbers=learned["replicate"].to_numpy()[picks],
-        values={name: table[k][picks] for k, name in enumerate(names) if not name.startswith(_MAP)},
+        values=_values(learned, picks),
         strategy=task.strategy,
         site=site_hash(task.experiment.site),
+        weather=None if weather == task.experiment.weather else task.experiment.weather,
         crews=tuple(with_hours(crew, task.done) for crew in task.experiment.crews),
         cell_world=world_of("cell"),
         cell=of("cell", "i8"),

@@ -47,7 +47,8 @@ def states(
         (names, worlds, years + 1), at the end of each year, 0 for the map.
     """
     numbers, first, place = np.unique(start.numbers, return_index=True, return_inverse=True)
-    plain = dataclasses.replace(experiment, start=None, crews=tuple(crews), strategies=(strategy,))
+    weather = start.weather or experiment.weather
+    plain = dataclasses.replace(experiment, start=None, crews=tuple(crews), strategies=(strategy,), weather=weather)
     world = dataclasses.replace(world_of(plain, [strategy]), years=start.years)
     engine = Engine(world, start.seed, (), False)
     given = {name: values[first] for name, values in start.values.items()}

@@ -10,6 +10,7 @@ import numpy as np
 from spreadsim.learning.findings import Findings
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Overlooked, Rates
+from spreadsim.learning.silence import named
 from spreadsim.learning.worlds import BARE, World
 
 
@@ -18,10 +19,11 @@ class Seen(NamedTuple):
 
     cells: Any
     missed: Any  # chance that mat in the cell is not found
-    sight: Any  # whether it counts for the cell that nothing was found there
+    named: Any  # chance that the survey has a record of it at this place, see `named`
     known: Any
     climbed: Any
     fruiting: Any
+    host_named: Any  # as for mat
     host_missed: Any  # chance that nobody knows of the vine on a host after the survey
     overlooked: Any  # chance of mat that the map lacked and the survey missed, by kind of effort
 
@@ -62,16 +64,19 @@ def see(world: World, measure: Measure, rates: Rates) -> Seen:
     """Give what a world adds to the maps.
 
     Away from the mats of the map, that people looked at a cell and noted nothing speaks against mat in that cell: a
-    world in which it would probably have been found counts for less there, by the chance of missing it.
+    world in which it would probably have been found counts for less there, by the chance of missing it. So it is with
+    hosts, where they were not merely counted.
     """
     chances = measure.chances(world)
+    at_places = named(world, chances, measure)
     return Seen(
         cells=world.cells,
         missed=1.0 - chances.mat,
-        sight=chances.patch >= 0,
+        named=at_places.mat,
         known=world.known,
         climbed=world.hosts != BARE,
         fruiting=world.hosts > 1,
+        host_named=at_places.hosts,
         host_missed=np.where((world.hosts != BARE) & ~world.hosts_known, 1.0 - chances.hosts, 0.0),
         overlooked=measure.overlooked.density(world, rates),
     )
@@ -103,26 +108,26 @@ def today(
         How many the site has.
     """
     there, unknown, unsaid = (np.zeros(len(earlier.mat)) for _ in range(3))
-    climbed, fruiting, unknown_hosts = (np.zeros(hosts) for _ in range(3))
+    climbed, fruiting, unknown_hosts, host_unsaid = (np.zeros(hosts) for _ in range(4))
     lacked = np.zeros(len(overlooked.kinds.leaf_on))
     for world, weight in zip(worlds, weights.tolist(), strict=True):
-        missed = np.where(world.sight, world.missed, 1.0)
-        there[world.cells] += weight * missed
-        unsaid[world.cells] += weight * (1.0 - missed)
+        there[world.cells] += weight * (1.0 - world.named)
+        unsaid[world.cells] += weight * world.named
         unknown[world.cells] += weight * world.missed * ~world.known
-        climbed += weight * world.climbed
-        fruiting += weight * world.fruiting
+        climbed += weight * world.climbed * (1.0 - world.host_named)
+        fruiting += weight * world.fruiting * (1.0 - world.host_named)
+        host_unsaid += weight * world.host_named
         unknown_hosts += weight * world.host_missed
         lacked += weight * world.overlooked
     silent = np.maximum(1.0 - unsaid, 1e-12)  # the weight of worlds in which nothing would have been noted there
     more = overlooked.spread(lacked)
     now, unknown = there / silent + more, unknown / silent + more
     before = earlier.mat / earlier.count + overlooked.spread(earlier.overlooked / earlier.count)
+    for on_hosts in (climbed, fruiting, unknown_hosts):
+        on_hosts /= np.maximum(1.0 - host_unsaid, 1e-12)
     now[findings.mat_cells] = 1.0
     unknown[findings.mat_cells] = 0.0
     for host, state in findings.hosts.items():
-        if state == BARE:
-            continue
-        climbed[host], fruiting[host], unknown_hosts[host] = 1.0, float(state > 1), 0.0
+        climbed[host], fruiting[host], unknown_hosts[host] = float(state != BARE), float(state > 1), 0.0
     both = (np.minimum(part, 1.0) for part in (before, now, unknown, climbed, fruiting, unknown_hosts))
     return Today(*both)

@@ -93,10 +93,10 @@ class Engine:
         self.seed = seed
         self.own_maps = own_maps
         self.ground = pack_site(world.site)
-        self.plans = [self._packed(strategy, world.crews) for strategy in world.strategies]
+        self.plans = [self._packed(strategy, world.crews, world.weather) for strategy in world.strategies]
         self.past: Past | None = None
         if world.start is not None:
-            done = self._packed(world.start.strategy, world.start.crews)
+            done = self._packed(world.start.strategy, world.start.crews, world.start.weather or world.weather)
             self.past = Past(world.start, done, self.plans, world.strategies, world.treatments, seed)
             for plan in self.plans:
                 plan.switches[layout.FIRST_YEAR] = world.first_year
@@ -104,7 +104,7 @@ class Engine:
         self.map_slot[list(map_years)] = np.arange(len(map_years))
         self.slots = len(map_years)
 
-    def _packed(self, strategy: Strategy, crews: Sequence[Crew]) -> Any:
+    def _packed(self, strategy: Strategy, crews: Sequence[Crew], weather: Weather) -> Any:
         world = self.world
         return pack_plan(
             world.site,
@@ -112,7 +112,7 @@ class Engine:
             strategy,
             crews,
             world.treatments,
-            world.weather,
+            weather,
             world.years,
             world.funds,
             world.events,

@@ -286,7 +286,9 @@ def test_the_command_writes_tables_and_a_map(tmp_path):
     assert "Invented." in answer.output and '"cut" with 67 %' in " ".join(answer.output.split())
     assert "Found and expected, 90 % ranges" in answer.output
     assert max(map(len, answer.output.split("Files in")[0].splitlines())) <= 80
-    names = {"ranges.csv", "parameters.csv", "found.csv", "weights.csv", "learned.nc", "learned.png", "learned.svg"}
+    names = {"ranges.csv", "parameters.csv", "found.csv", "weights.csv", "learned.nc", "start.nc"} | {
+        "learned.png", "learned.svg"
+    }  # fmt: skip
     assert {one.name for one in (tmp_path / "out").iterdir()} == names
     with xr.open_dataset(tmp_path / "out" / "learned.nc", engine="h5netcdf") as found:
         assert found.attrs["hours_done"] == 0.67

@@ -13,11 +13,12 @@ import spreadsim
 from spreadsim import InputError, Start, Survey
 from spreadsim.inputs.survey import Event as Visit
 from spreadsim.inputs.survey import Record
+from spreadsim.learning.overlooked import Rates
 from spreadsim.learning.picked import picked, repeats
 from spreadsim.learning.recorded import filled
 from spreadsim.learning.silence import left
 from spreadsim.learning.task import Said, task_of
-from spreadsim.learning.today import see, today
+from spreadsim.learning.today import Before, see, today
 from spreadsim.learning.worlds import Worlds
 from spreadsim.learning.zones import Zones
 
@@ -34,7 +35,8 @@ class State:
 
     def __init__(self, start: Start, seasons: int = 4 * YEARS) -> None:
         different, of_world = np.unique(start.numbers, return_inverse=True)
-        runs = Worlds(experiment(), start.strategy, seasons, [int(n) for n in different])
+        values = {name: column[np.unique(start.numbers, return_index=True)[1]] for name, column in start.values.items()}
+        runs = Worlds(experiment(), start.strategy, seasons, []).others([int(n) for n in different], values)
         self.own = [world for world in runs.each(lambda one: one, 2)]
         shape = (start.worlds, site().mat.size)
         self.cover, self.known = np.zeros(shape), np.zeros(shape, bool)
@@ -131,10 +133,12 @@ def test_the_maps_of_today_and_the_start_agree():
     told = Said(STRATEGY, 1.0, MAPPED, None, False, False, None, (0.0, 0.0), (0.0, 0.0), found.attrs["model_error"])
     task = task_of(experiment(), real_survey(), told, 20, None)
     weights = np.unique(start.numbers, return_counts=True)[1] / count
-    maps = today(
-        (see(world, task.measure) for world in state.own), weights, task.findings, task.measure.overlooked,
-        site().mat.size, len(site().hosts),
-    )  # fmt: skip
+    none, seen = Rates(0.0, 0.0), []
+    earlier = Before(site().mat.size, len(task.measure.overlooked.kinds.leaf_on))
+    for world in state.own:
+        seen.append(see(world, task.measure, none))
+        earlier.add(world.cells, seen[-1].overlooked)
+    maps = today(seen, weights, earlier, task.findings, task.measure.overlooked, len(site().hosts))
     for layer, chance in (
         (state.cover > 0, maps.now), (state.hosts > 0, maps.climbed), (state.hosts > 1, maps.fruiting)
     ):  # fmt: skip
