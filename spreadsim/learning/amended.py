@@ -105,7 +105,7 @@ def amend(
     for_patches = luck.random(int(then.patch.max(initial=-1)) + 1)
     for_hosts = luck.random((2, len(world.hosts)))
     together, years = float(luck.random()), measure.overlooked.years
-    gone = (then.patch >= 0) & (np.append(for_patches, 0.0)[then.patch] >= then.mat_kept)
+    gone = np.append(for_patches, together)[then.patch] >= then.mat_kept
     seen = _Cells(then, gone)
     off = seen.gone_at_end()
     cells = [(end.cells[off], np.zeros(int(off.sum())), np.zeros(int(off.sum()), bool))]

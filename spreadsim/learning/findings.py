@@ -13,7 +13,7 @@ from spreadsim.inputs.checks import Check
 from spreadsim.inputs.survey import Record
 from spreadsim.inputs.survey_grounds import Ground, Grounds
 from spreadsim.learning.looked import Looked
-from spreadsim.learning.recorded import AS_BEFORE, mat_of
+from spreadsim.learning.recorded import AS_BEFORE, mat_of, tells_ground
 from spreadsim.learning.records import area_of, host_of, middle_of, state_of
 from spreadsim.learning.worlds import BARE, CLIMBING, FRUITING
 from spreadsim.learning.zones import CLASSES, EDGES, Zones
@@ -61,6 +61,8 @@ class Findings:
         Number of a host of the site to the state that was recorded.
     counted : frozenset of int
         Numbers of the units in which climbed hosts were counted without saying which.
+    outlined : bool
+        Whether all that was found of the map's mats says which ground it is, so that the rest is bare.
     """
 
     statistics: tuple[Statistic, ...]
@@ -68,6 +70,7 @@ class Findings:
     mat_cover: Any
     hosts: dict[int, int]
     counted: frozenset[int]
+    outlined: bool = False
 
 
 def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only_new: bool, check: Check) -> Findings:
@@ -98,7 +101,8 @@ def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only
     cover = np.full(len(cells), AS_BEFORE)
     np.fmax.at(cover, where.ravel(), np.concatenate([*reader.covers, np.zeros(0)]))
     counted = frozenset(unit for (_, unit), count in reader.counts.items() if count)
-    return Findings(tuple(statistics), cells, cover, reader.hosts, counted)
+    outlined = bool(reader.areas) and not reader.vague
+    return Findings(tuple(statistics), cells, cover, reader.hosts, counted, outlined)
 
 
 class _Reader:
@@ -118,6 +122,7 @@ class _Reader:
         self.areas: dict[int, float] = {}  # m2 of old mats by unit: most in a visit
         self.area: dict[int, float] = {}
         self.unmeasured: set[int] = set()  # units in which old mat was found and its area not said
+        self.vague = False  # whether a find of old mat does not say which ground it is
         self.off: list[str] = []
 
     def begin(self) -> None:
@@ -184,6 +189,7 @@ class _Reader:
                 else:
                     self.off.append(record.place)
                 return
+        self.vague |= ground is None or not tells_ground(record, ground, area, self.site)
         unit = self._unit(record)
         if unit is None or (ground is None and area is None):
             self.off.append(record.place)

@@ -99,6 +99,8 @@ class Measure:
         Of the model, see `counts_found`.
     counted
         Units in which climbed hosts were counted without saying which.
+    outlined
+        Whether the survey says which ground the map's mats are on.
     """
 
     def __init__(
@@ -110,10 +112,11 @@ class Measure:
         only_new: bool,
         error: float,
         counted: Collection[int] = (),
+        outlined: bool = False,
     ) -> None:
         self.zones, self.effort, self.looked = zones, effort, effort.looked
         self.overlooked, self.only_new, self.error = overlooked, only_new, error
-        self.counted = frozenset(counted)
+        self.counted, self.outlined = frozenset(counted), outlined
         self.area = site.plantable.ravel() * site.cell_size**2
         self.floor = site.cell_size**2  # m2: no outline is better than a cell
         self.unit = site.unit.ravel()

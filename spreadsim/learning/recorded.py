@@ -20,8 +20,9 @@ CLOSED = 1.0
 def mat_of(record: Record, ground: Ground, living: float | None, site: Site, old: Any) -> tuple[Any, Any]:
     """Give the cells that a record of mat is about, and the cover of each.
 
-    An outline gives them all. A point among the mats of the map says that mat is there; one away from them is a patch
-    of the area that is said, or of 1 m around (assumed), on the ground nearest to the point.
+    An outline gives them all. A point among the mats of the map says that mat is there, and how much where it fits into
+    the cell; one away from them is a patch of the area that is said, or of 1 m around (assumed), on the ground nearest
+    to the point.
 
     Parameters
     ----------
@@ -45,12 +46,25 @@ def mat_of(record: Record, ground: Ground, living: float | None, site: Site, old
         return ground.cells[open_ground], np.clip(cover * ground.shares[open_ground], 1e-3, 1.0)
     middle = middle_of(ground, record, site)
     if old[middle].any():
-        return middle, np.full(len(middle), AS_BEFORE)
+        told = living is not None and tells_ground(record, ground, living, site)
+        return middle, np.full(len(middle), max((living or 0.0) / _room(site, middle[0]), 1e-3) if told else AS_BEFORE)
     row, column = divmod(int(middle[0]), site.nx)
     x, y = (column + 0.5) * site.cell_size, (site.ny - row - 0.5) * site.cell_size
     living = math.pi * RADIUS**2 * cover if living is None else living
     cells, covers = filled(site, x, y, living, max(cover, 1e-3))
     return (cells, covers) if len(cells) else (middle, np.full(len(middle), AS_BEFORE))
+
+
+def tells_ground(record: Record, ground: Ground, living: float | None, site: Site) -> bool:
+    """Tell whether a record of mat says which ground it is: by an outline, or as no more than a cell holds."""
+    if record.footprint:
+        return True
+    return living is not None and living <= _room(site, middle_of(ground, record, site)[0]) * (1.0 + 1e-6)
+
+
+def _room(site: Site, cell: int) -> float:
+    """Give the m2 of a cell that mat can cover."""
+    return max(float(site.plantable.ravel()[cell]) * site.cell_size**2, 1e-9)
 
 
 def filled(site: Site, x: float, y: float, living: float, cover: float) -> tuple[Any, Any]:

@@ -16,7 +16,7 @@ _ROUNDS = 60
 class Named(NamedTuple):
     """Chances in one world that the survey has a record of its own for what is there."""
 
-    mat: Any  # by cell with mat; 0 for the map's mats, which are told by their area
+    mat: Any  # by cell with mat; 0 for the map's mats, unless their ground is told and not only their area
     hosts: Any  # by host; 0 where no vine is on it, and where hosts were only counted
 
 
@@ -37,6 +37,9 @@ def named(world: World, chances: Chances, measure: Measure) -> Named:
         np.logical_or.at(known, chances.patch[chances.patch >= 0], world.known[chances.patch >= 0])
         mat = np.where((chances.patch >= 0) & np.append(known, False)[chances.patch], 0.0, mat)
         hosts = np.where(world.hosts_known, 0.0, hosts)
+    elif measure.outlined:  # what is known is outlined, or gone
+        old = (chances.patch < 0) & measure.looked[world.cells]
+        mat = np.where(old, np.where(world.known, 1.0, chances.mat), mat)
     by_place = measure.looked[measure.host_cell] & ~np.isin(measure.host_unit, list(measure.counted))
     return Named(mat, np.where((world.hosts != BARE) & by_place, hosts, 0.0))
 

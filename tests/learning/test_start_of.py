@@ -186,6 +186,25 @@ def test_what_was_recorded_stands_at_its_place_and_is_known():
     assert start.surveyed == str(DAY) and start.years == YEARS and start.notice == "Invented."
 
 
+def test_where_old_mats_are_told_cell_by_cell_the_rest_of_them_is_gone():
+    """One cell of the map's mats is left, half covered; where only an area is told, they stay as each world has them."""
+    x, y = 22.0, 138.0  # within the first mat
+    assert site().mat.ravel()[cell_at(x, y)] > 0
+    left_over = Record("line 1", "made", True, (DAY, DAY), xy=(x, y), quantity=("8", "m2"))
+    survey = survey_of(left_over)
+    found = learned_from(survey, 40, **NOTHING_LACKED)
+    state = State(started(survey, found, 40, **NOTHING_LACKED))
+    old = np.flatnonzero(site().mat.ravel() > 0)
+    assert (state.cover[:, cell_at(x, y)] == pytest.approx(0.5)) and state.known[:, cell_at(x, y)].all()
+    rest = old[old != cell_at(x, y)]
+    assert state.mat_before[:, rest].mean() > 0.3  # what is there by then and nobody knows of may have been missed
+    assert (state.cover > 0)[:, rest].mean() < 0.01 and float(found["mat_now"].to_numpy().ravel()[rest].mean()) < 0.01
+    whole = survey_of(Record("line 1", "made", True, (DAY, DAY), xy=(x, y), quantity=("300", "m2")))
+    found = learned_from(whole, 40, **NOTHING_LACKED)
+    state = State(started(whole, found, 40, **NOTHING_LACKED))
+    assert ((state.cover > 0)[:, old] == state.mat_before[:, old]).mean() > 0.99
+
+
 def test_a_survey_that_says_nothing_amends_nothing():
     survey = Survey("none.csv", ())
     found = learned_from(survey, 40, on=str(DAY), **NOTHING_LACKED)
