@@ -1,6 +1,7 @@
 """The command `again`: plan again from what a survey taught."""
 
 import os
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -56,7 +57,7 @@ def again(
     files = report.write_files(found.outcomes, found.experiment, folder, text, system=system)
     files += _write(found, folder, system)
     say("\n" + report.closing(found.outcomes, found.experiment, folder, files))
-    say(_go_on(experiment, learned))
+    say(_go_on(experiment, learned, folder, found.strategy))
 
 
 def _write(found: "Again", folder: Path, system: str) -> list[Path]:
@@ -73,10 +74,12 @@ def _write(found: "Again", folder: Path, system: str) -> list[Path]:
     return files + save(ahead_chart(found.ahead, system=system), folder, "ahead", ahead_alt(found.ahead))
 
 
-def _go_on(experiment: Path, learned: Path) -> str:
-    """Say how other commands begin from the same state."""
+def _go_on(experiment: Path, learned: Path, folder: Path, strategy: str) -> str:
+    """Say how other commands go on from the same state."""
     place = os.path.relpath(learned / "start.nc", experiment.parent).replace(os.sep, "/")
+    list_of = f"spreadsim worklist {shlex.quote(str(folder))} --strategy {shlex.quote(strategy)} --out FOLDER"
+    line = f'start = "{place}"'
     return (
-        "\nFor a work list or a brief of the years that remain, put this line at the top of\n"
-        f'{experiment.name}:\n  start = "{place}"'
+        f"\nThe work of the coming seasons:\n  {list_of}\nFor commands that run again, put this line at the top of "
+        f"{experiment.name}:\n  {line}"
     )

@@ -1,5 +1,6 @@
 """The command `learn`: what a new survey says of the parameters, and where vine stands today."""
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -130,6 +131,8 @@ def learn(
     pictures = save(learned_map(learned, inputs.site, system=system), folder, "learned", learned_alt(learned))
     written += ["learned.nc", *(path.name for path in pictures)]
     say(fill(f"\nFiles in {folder}: {', '.join(written)}", "  "))
+    again = f"spreadsim again {shlex.quote(str(experiment))} --learned {shlex.quote(str(folder))} --out FOLDER"
+    say(f"\nPlan again from here, and see whether you are ahead:\n  {again}")
 
 
 def _log_of(inputs: "Experiment", strategy: str | None, done: float) -> "Log | None":

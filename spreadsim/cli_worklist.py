@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 import click
 
 import spreadsim
-from spreadsim.cli_options import experiment_argument, seed_option, units_option, workers_option
+from spreadsim.cli_options import experiment_argument, outcomes_of, seed_option, units_option, workers_option
 from spreadsim.cli_screen import make_folder, say
 from spreadsim.errors import InputError
 
 if TYPE_CHECKING:
+    from spreadsim.inputs import Experiment
     from spreadsim.planning.worklist import Session, WorkList
 
 
@@ -37,7 +38,10 @@ def worklist(
     units: str | None,
     out: Path,
 ) -> None:
-    """Write the work list of the coming seasons: tables, points for a phone, sheets to print."""
+    """Write the work list of the coming seasons: tables, points for a phone, sheets to print.
+
+    EXPERIMENT is its file, or a folder of results that compare or again wrote.
+    """
     from spreadsim.exports import write_rows
     from spreadsim.guarded import renamed_when_whole
     from spreadsim.planning.worklist import Notes, sessions_of, tally_rows, work_list
@@ -45,7 +49,7 @@ def worklist(
     from spreadsim.views.description import fill
     from spreadsim.views.work_sheets import work_sheets
 
-    inputs = spreadsim.read_experiment(experiment)
+    inputs = _inputs(experiment)
     if _is_filled(out / "tally.csv"):
         found = f"{out / 'tally.csv'}: found a tally that somebody wrote into"
         raise InputError(f"{found}, allowed another folder: it would be lost")
@@ -67,6 +71,15 @@ def worklist(
     for text in left_out:
         say(fill(f"Left out: {text}.", "  "))
     say(fill(f"Files in {folder}: {', '.join([*written, *more])}", "  "))
+
+
+def _inputs(path: Path) -> "Experiment":
+    """Read an experiment from its file, or out of results that carry it."""
+    results = outcomes_of(path)
+    if results == path and path.suffix != ".nc":
+        return spreadsim.read_experiment(path)
+    with spreadsim.open_outcomes(results) as dataset:
+        return spreadsim.experiment_of(dataset)
 
 
 def _season(work: "WorkList", season: int, sheets: int) -> str:

@@ -15,7 +15,7 @@ from spreadsim.inputs import Experiment, Start, read_start
 from spreadsim.learning.ahead import ahead
 from spreadsim.learning.ahead_words import ahead_sentences
 from spreadsim.learning.changed import changed, check_before
-from spreadsim.learning.changed_words import best_of, changed_sentences, plan_sentences
+from spreadsim.learning.changed_words import changed_sentences, plan_sentences, verdict_of
 from spreadsim.runs.compare import compare
 
 START_FILE, LEARNED_FILE = "start.nc", "learned.nc"
@@ -65,6 +65,9 @@ class Again:
         yield from plan_sentences(self.before, self.outcomes)
         if self.changed is not None:
             yield from changed_sentences(self.changed, self.learned, system=system)
+        start = self.experiment.start
+        if start is not None and self.experiment.funds and not any(crew.paid for crew in start.crews):
+            yield "What was paid so far is not in a log: the funds of the experiment have to say what is left."
 
 
 def read_learned(folder: str | Path, experiment: Experiment) -> Learned:
@@ -129,7 +132,7 @@ def plan_again(
     outcomes = compare(asked, replicates=start.worlds, workers=workers, progress=progress, folder=folder)
     if before is None:
         before = compare(map_alone, replicates=start.worlds, workers=workers, progress=progress)
-    best = best_of(outcomes)
+    best = verdict_of(outcomes).best
     known = best in np.asarray(before["strategy"].to_numpy())
     return Again(
         experiment=asked,

@@ -10,7 +10,7 @@ import xarray as xr
 from spreadsim.analysis.headline import first_tasks, lower, quote
 from spreadsim.analysis.sentences import sentences
 from spreadsim.analysis.summary import summarise
-from spreadsim.analysis.verdict import judge
+from spreadsim.analysis.verdict import Verdict, judge
 from spreadsim.analysis.wording import Scale
 from spreadsim.learning.words import moved_rows
 
@@ -24,6 +24,7 @@ _CAUSES = {
     "worlds": "what the survey says of the vine and of how much there is",
     "places": "where it was found and where not",
 }
+_FIRST = ("seeds_exported", "infested_area")
 _MOST_MOVED = 4
 
 
@@ -35,8 +36,14 @@ def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
     before, outcomes
         Last year's comparison and this year's, of which the first sentence is told by `analysis.sentences`.
     """
-    old, new = best_of(before), best_of(outcomes)
-    if old != new:
+    old, verdict = verdict_of(before).best, verdict_of(outcomes)
+    new = verdict.best
+    if old in verdict.rivals:
+        yield (
+            f"In last year's worlds {quote(old)} came out best on average, in this year's {quote(new)} does; but this "
+            f"year's can't tell the two apart on {verdict.measure.title}, so that it is no reason to change."
+        )
+    elif old != new:
         yield (
             f"The answer has changed: in last year's worlds {quote(old)} came out best on average, in this year's "
             f"{quote(new)} does."
@@ -44,23 +51,22 @@ def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
     elif first_tasks(before, old) != first_tasks(outcomes, new):
         tasks = first_tasks(outcomes, new) or "none of its tasks"
         yield (
-            f"The strategy that comes out best is that of last year, {quote(old)}, but it goes on with {tasks}, where "
-            f"it began with {first_tasks(before, old) or 'none of its tasks'}."
+            f"The strategy that comes out best on average is that of last year, {quote(old)}, but it goes on with {tasks}, "
+            f"where it began with {first_tasks(before, old) or 'none of its tasks'}."
         )
     else:
-        yield f"The strategy that comes out best is that of last year, {quote(old)}, and so are its first tasks."
+        yield (
+            f"The strategy that comes out best on average is that of last year, {quote(old)}, and its first tasks are "
+            "the same."
+        )
     yield f"Last year's answer was: {lower(sentences(before)[0])}"
 
 
-def best_of(outcomes: xr.Dataset) -> str:
-    """Give the strategy that leaves least seed on average, or least infested ground where all are alike in that."""
+def verdict_of(outcomes: xr.Dataset) -> Verdict:
+    """Give what least seed leaving the site says, or least infested ground where all strategies are alike in that."""
     summary = summarise(outcomes)
-    for name in ("seeds_exported", "infested_area"):
-        if name in summary["measure"].to_numpy():
-            verdict = judge(summary, name)
-            if not verdict.same:
-                return verdict.best
-    return verdict.best
+    verdicts = [judge(summary, name) for name in _FIRST if name in summary["measure"].to_numpy()]
+    return next((verdict for verdict in verdicts if not verdict.same), verdicts[-1])
 
 
 def changed_sentences(found: xr.Dataset, learned: xr.Dataset, *, system: str = "metric") -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
@@ -69,6 +70,7 @@ def task_of(
     """
     if not isinstance(experiment, Experiment):
         raise InputError(f"experiment: found {show(experiment)}, allowed an Experiment, as read_experiment gives it")
+    experiment = dataclasses.replace(experiment, start=None)  # what was learned before is learned again, from the map
     numbers = replicate_numbers(replicates)
     records = survey if isinstance(survey, Survey) else read_survey(survey)
     check = Check(records.path)
