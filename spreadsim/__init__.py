@@ -62,7 +62,10 @@ if TYPE_CHECKING:
         sobol,
         write_start,
     )
-    from spreadsim.learning import ahead, learn, plan_again, start_of, survey_of_map
+    from spreadsim.learning import learn, survey_of_map
+    from spreadsim.learning.again import plan_again
+    from spreadsim.learning.ahead import ahead
+    from spreadsim.learning.start_of import start_of
     from spreadsim.log import add_to_log, done_work, planned_against_done, read_log
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
@@ -107,9 +110,9 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
-    "ahead": "spreadsim.learning",
-    "plan_again": "spreadsim.learning",
-    "start_of": "spreadsim.learning",
+    "ahead": "spreadsim.learning.ahead",
+    "plan_again": "spreadsim.learning.again",
+    "start_of": "spreadsim.learning.start_of",
     "survey_of_map": "spreadsim.learning",
     "add_to_log": "spreadsim.log",
     "done_work": "spreadsim.log",

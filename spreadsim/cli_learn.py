@@ -2,7 +2,7 @@
 
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -79,7 +79,7 @@ def learn(
     reading = {"name": species, "sheet": sheet, "units": "us" if feet else "metric"}
     records = survey_given(inputs.site, survey, whole, mats, hosts, looked, **reading)
     system = units or inputs.units
-    said = {
+    said: dict[str, Any] = {
         "strategy": strategy,
         "done": done,
         "log": log,

@@ -10,15 +10,10 @@ import xarray as xr
 
 from spreadsim.errors import InputError
 from spreadsim.inputs import NO_ACTION, Experiment, Start, Strategy
+from spreadsim.learning.measured import AGAINST, CONFIDENCE, MEASURED, UNITS, WHEN
 from spreadsim.learning.overlooked import RADIUS
 from spreadsim.learning.start_of import rates_of
 from spreadsim.learning.states import states
-
-MEASURED = ("infested_area", "climbed_hosts", "fruiting_hosts")
-UNITS = ("m2", "1", "1")
-WHEN = ("then", "now", "untreated")
-AGAINST = ("then", "untreated")
-CONFIDENCE = 0.9
 
 
 def ahead(
@@ -82,8 +77,8 @@ def _lacked(learned: xr.Dataset, start: Start) -> Any:
     places = order[np.minimum(np.searchsorted(numbers[order], start.numbers), len(order) - 1)]
     if not np.array_equal(numbers[places], start.numbers):
         raise InputError("learned: found other worlds than those of the start, allowed what was learned with it")
-    rates = rates_of(learned, places)
-    return np.stack([rates.patches * math.pi * RADIUS**2, rates.hosts, np.zeros(start.worlds)])
+    patches, hosts = rates_of(learned, places)
+    return np.stack([patches * math.pi * RADIUS**2, hosts, np.zeros(start.worlds)])
 
 
 def _labelled(

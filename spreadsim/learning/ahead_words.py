@@ -9,13 +9,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.analysis.wording import Scale, percent, surety
-from spreadsim.learning.ahead import AGAINST
-
-TITLES = {
-    "infested_area": ("infested area", "area"),
-    "climbed_hosts": ("climbed hosts", "hosts"),
-    "fruiting_hosts": ("fruiting hosts", "hosts"),
-}
+from spreadsim.learning.measured import AGAINST, TITLES
 
 
 def ahead_sentences(found: xr.Dataset, *, system: str = "metric") -> Iterator[str]:
@@ -127,15 +121,15 @@ def _difference(row: xr.Dataset, scale: Scale, kind: str, worlds: float) -> str:
     return f"{amount}, which can't be told from none: {share}{same}"
 
 
-def ahead_rows(found: xr.Dataset) -> list[list[Any]]:
+def ahead_rows(found: xr.Dataset) -> list[tuple[Any, ...]]:
     """Give a table, headings first: a row for each measure and time, in m2 and hosts."""
     ends = ("mean", "low", "high")
     apart = ("difference", "difference_low", "difference_high", "less", "more")
-    rows: list[list[Any]] = [["measure", "unit", "when", *ends, *(f"now_{name}" for name in apart)]]
+    rows: list[tuple[Any, ...]] = [("measure", "unit", "when", *ends, *(f"now_{name}" for name in apart))]
     for name, unit in zip(found["measure"].to_numpy().tolist(), found["unit"].to_numpy().tolist(), strict=True):
         for when in found["when"].to_numpy().tolist():
             one = found.sel(measure=name)
-            row = [name, unit, when, *(float(one[end].sel(when=when)) for end in ends)]
+            row = (name, unit, when, *(float(one[end].sel(when=when)) for end in ends))
             other = [float(one[what].sel(against=when)) for what in apart] if when in AGAINST else [""] * len(apart)
-            rows.append(row + other)
+            rows.append((*row, *other))
     return rows

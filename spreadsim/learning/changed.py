@@ -70,7 +70,15 @@ def changed(
     chosen = next(one for one in experiment.strategies if one.name == strategy)
     numbers = before["replicate"].to_numpy()
     plain = dataclasses.replace(
-        start, **{name: () for name in start.__dataclass_fields__ if name.startswith(("cell", "host"))}
+        start,
+        cell_world=(),
+        cell=(),
+        cell_cover=(),
+        cell_known=(),
+        host_world=(),
+        host=(),
+        host_state=(),
+        host_known=(),
     )
     prior = dataclasses.replace(plain, numbers=numbers, values={})
 

@@ -51,8 +51,8 @@ def plan_sentences(before: xr.Dataset, outcomes: xr.Dataset) -> Iterator[str]:
     elif first_tasks(before, old) != first_tasks(outcomes, new):
         tasks = first_tasks(outcomes, new) or "none of its tasks"
         yield (
-            f"The strategy that comes out best on average is that of last year, {quote(old)}, but it goes on with {tasks}, "
-            f"where it began with {first_tasks(before, old) or 'none of its tasks'}."
+            f"The strategy that comes out best on average is that of last year, {quote(old)}, but it goes on with "
+            f"{tasks}, where it began with {first_tasks(before, old) or 'none of its tasks'}."
         )
     else:
         yield (
@@ -148,14 +148,14 @@ def _listed(parts: list[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
-def changed_rows(found: xr.Dataset) -> list[list[Any]]:
+def changed_rows(found: xr.Dataset) -> list[tuple[Any, ...]]:
     """Give a table, headings first: a row for each measure and part of its change, in m2, hosts and seeds."""
-    rows: list[list[Any]] = [["measure", "unit", "strategy", "what", "mean", "low", "high"]]
+    rows: list[tuple[Any, ...]] = [("measure", "unit", "strategy", "what", "mean", "low", "high")]
     for name, unit in zip(found["measure"].to_numpy().tolist(), found["unit"].to_numpy().tolist(), strict=True):
         one, head = found.sel(measure=name), [name, unit, found.attrs["strategy"]]
         for what in ("then", "now", "change"):
-            rows.append([*head, what, *(float(one[f"{what}{end}"]) for end in ("", "_low", "_high"))])
+            rows.append((*head, what, *(float(one[f"{what}{end}"]) for end in ("", "_low", "_high"))))
         for cause in found["cause"].to_numpy().tolist():
             ends = (float(one[f"part{end}"].sel(cause=cause)) for end in ("", "_low", "_high"))
-            rows.append([*head, f"of the change, by {cause}", *ends])
+            rows.append((*head, f"of the change, by {cause}", *ends))
     return rows

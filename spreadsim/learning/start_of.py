@@ -147,15 +147,14 @@ def _worlds(
 
 
 def _amend(task: Task, learned: xr.Dataset, place: int, then: Then, luck: np.random.Generator) -> Amended:
-    rates = rates_of(learned, [place])
-    one = Rates(float(rates.patches[0]), float(rates.hosts[0]))
+    one = Rates(*(float(column[0]) for column in rates_of(learned, [place])))
     return amend(then, one, task.findings, task.measure, task.experiment.site, luck)
 
 
-def rates_of(learned: xr.Dataset, places: Any) -> Rates:
-    """Give how much the map lacked in some worlds on average, (places,) each; where it is no parameter, what was said.
+def rates_of(learned: xr.Dataset, places: Any) -> tuple[Any, Any]:
+    """Give how many patches and hosts the map lacked in some worlds on average, (places,) each.
 
-    It is none where all worlds have the same, or where there is no room for any.
+    Where they are no parameter, all worlds have what was said, or there is no room for any.
     """
     names = [str(name) for name in learned["parameter"].to_numpy()]
     values = learned["value"].to_numpy()
@@ -164,7 +163,7 @@ def rates_of(learned: xr.Dataset, places: Any) -> Rates:
         low, high = learned.attrs[name.removeprefix(_MAP)]
         fixed = np.full(len(places), float(low) if low == high else 0.0)
         out.append(values[names.index(name)][places] if name in names else fixed)
-    return Rates(*out)
+    return out[0], out[1]
 
 
 def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended], weather: Weather) -> Start:

@@ -10,7 +10,8 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from spreadsim.analysis.wording import percent
-from spreadsim.learning.ahead_words import TITLES, scale_for
+from spreadsim.learning.ahead_words import scale_for
+from spreadsim.learning.measured import TITLES
 from spreadsim.views.style import COLOURS, RC, SLIDE, put_title
 
 _ROWS = (("then", "o", COLOURS[0]), ("now", "s", COLOURS[1]), ("untreated", "^", "#000000"))
