@@ -61,7 +61,8 @@ class Start(Frozen):
     notice : str
         What must be said wherever results are shown.
     weather : Weather or None
-        Days fit to spray in these years; None: those of the experiment. Work from a log was done, whatever the days.
+        Days fit to spray in these years, for work from a log, which no day and no fund held back; None: those of the
+        experiment, as for a strategy that stands for the work.
 
     Raises
     ------

@@ -66,7 +66,7 @@ class Again:
         if self.changed is not None:
             yield from changed_sentences(self.changed, self.learned, system=system)
         start = self.experiment.start
-        if start is not None and self.experiment.funds and not any(crew.paid for crew in start.crews):
+        if start is not None and self.experiment.funds and start.weather is not None:
             yield "What was paid so far is not in a log: the funds of the experiment have to say what is left."
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.errors import InputError
-from spreadsim.inputs import Experiment, Start, Survey, Weather
+from spreadsim.inputs import Experiment, Start, Survey
 from spreadsim.inputs.site_hash import site_hash
 from spreadsim.learning.amended import Amended, Then, amend, see_then, with_chances
 from spreadsim.learning.finding import MODEL_ERROR
@@ -103,7 +103,7 @@ def start_of(
         _amend(task, learned, int(place), seen[k], luck_of(seed, int(numbers[place]), int(again)))
         for place, k, again in zip(picks, of_pick, repeats(picks), strict=True)
     ]
-    return _start(task, learned, picks, amended, experiment.weather)
+    return _start(task, learned, picks, amended, said.get("log") is not None)
 
 
 def _log(experiment: Experiment, log: Any) -> Log | None:
@@ -166,7 +166,7 @@ def rates_of(learned: xr.Dataset, places: Any) -> tuple[Any, Any]:
     return out[0], out[1]
 
 
-def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended], weather: Weather) -> Start:
+def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended], logged: bool) -> Start:
     """Put the picks together."""
 
     def world_of(name: str) -> Any:
@@ -182,7 +182,7 @@ def _start(task: Task, learned: xr.Dataset, picks: Any, amended: list[Amended], 
         values=_values(learned, picks),
         strategy=task.strategy,
         site=site_hash(task.experiment.site),
-        weather=None if weather == task.experiment.weather else task.experiment.weather,
+        weather=task.experiment.weather if logged else None,
         crews=tuple(with_hours(crew, task.done) for crew in task.experiment.crews),
         cell_world=world_of("cell"),
         cell=of("cell", "i8"),

@@ -47,9 +47,10 @@ def states(
         (names, worlds, years + 1), at the end of each year, 0 for the map.
     """
     numbers, first, place = np.unique(start.numbers, return_index=True, return_inverse=True)
-    weather = start.weather or experiment.weather
-    plain = dataclasses.replace(experiment, start=None, crews=tuple(crews), strategies=(strategy,), weather=weather)
-    world = dataclasses.replace(world_of(plain, [strategy]), years=start.years)
+    whole = world_of(dataclasses.replace(experiment, start=None), [strategy])
+    if start.weather is not None:  # as logged, whatever the days and the money
+        whole = dataclasses.replace(whole, weather=start.weather, funds=())
+    world = dataclasses.replace(whole, crews=tuple(crews), years=start.years)
     engine = Engine(world, start.seed, (), False)
     given = {name: values[first] for name, values in start.values.items()}
     vines, rows, _ = engine.draw([int(number) for number in numbers], given)

@@ -93,10 +93,10 @@ class Engine:
         self.seed = seed
         self.own_maps = own_maps
         self.ground = pack_site(world.site)
-        self.plans = [self._packed(strategy, world.crews, world.weather) for strategy in world.strategies]
+        self.plans = [self._packed(strategy, world.crews, world.weather, world.funds) for strategy in world.strategies]
         self.past: Past | None = None
         if world.start is not None:
-            done = self._packed(world.start.strategy, world.start.crews, world.start.weather or world.weather)
+            done = self._done(world.start)
             self.past = Past(world.start, done, self.plans, world.strategies, world.treatments, seed)
             for plan in self.plans:
                 plan.switches[layout.FIRST_YEAR] = world.first_year
@@ -104,7 +104,13 @@ class Engine:
         self.map_slot[list(map_years)] = np.arange(len(map_years))
         self.slots = len(map_years)
 
-    def _packed(self, strategy: Strategy, crews: Sequence[Crew], weather: Weather) -> Any:
+    def _done(self, start: Start) -> Any:
+        """Pack the work that was done; what a log says was done, whatever the days and the money."""
+        logged = start.weather is not None
+        weather, funds = start.weather or self.world.weather, () if logged else self.world.funds
+        return self._packed(start.strategy, start.crews, weather, funds)
+
+    def _packed(self, strategy: Strategy, crews: Sequence[Crew], weather: Weather, funds: Sequence[Fund]) -> Any:
         world = self.world
         return pack_plan(
             world.site,
@@ -114,7 +120,7 @@ class Engine:
             world.treatments,
             weather,
             world.years,
-            world.funds,
+            funds,
             world.events,
             world.processes,
         )

@@ -49,6 +49,8 @@ class Past:
         ]
         self._cells = _rows(layout.SEEN_CELL, cover=start.cell_cover, cell=start.cell, known=start.cell_known)
         self._hosts = _rows(layout.SEEN_HOST, host=start.host, state=start.host_state, known=start.host_known)
+        # work of a log is charged to no fund
+        self._unspent = plans[0].funds["amount"].copy() if plans and not plan.funds.size else np.zeros(0)
         worlds = np.arange(start.worlds + 1)
         self._cell_at = np.searchsorted(start.cell_world, worlds)
         self._host_at = np.searchsorted(start.host_world, worlds)
@@ -104,6 +106,7 @@ class Past:
         if cells.size or hosts.size:
             shares = np.full(ground.cells.size, -1.0)
             amend(key, ground, self.plan, state, vine, cells, hosts, shares, self.years, yearly)
+        state.books[layout.FUND_LEFT, : self._unspent.size] = self._unspent
         hand_over(ground, state, self._heirs[s])
         tally.yearly[self.years, _BORNE] = yearly[list(_BORNE)]
         return 0

@@ -11,7 +11,7 @@ import xarray as xr
 from click.testing import CliRunner
 
 import spreadsim
-from spreadsim import Crew, Experiment, FollowUp, InputError, Start, Strategy, Survey, Task
+from spreadsim import Crew, Experiment, FollowUp, Fund, InputError, Start, Strategy, Survey, Task, Weather, read_log
 from spreadsim.cli import cli, main
 from spreadsim.inputs.survey import Event as Visit
 from spreadsim.inputs.survey import Record
@@ -19,7 +19,10 @@ from spreadsim.learning.again import Again, Learned
 from spreadsim.learning.ahead_words import ahead_rows, ahead_sentences
 from spreadsim.learning.changed_words import changed_rows, changed_sentences, plan_sentences
 from spreadsim.learning.measured import MEASURED
+from spreadsim.learning.task import Said, task_of
+from spreadsim.learning.worlds import Worlds
 from spreadsim.views.ahead_chart import ahead_alt, ahead_chart
+from tests.log import wood
 
 from . import small
 from .inventing import DAY
@@ -269,6 +272,48 @@ def test_again_names_what_is_missing(tmp_path, capsys):
     told = capsys.readouterr().err
     assert "start.nc" in told and "learned.nc" in told and "Traceback" not in told
     assert not Path(tmp_path / "out").exists()
+
+
+def test_work_from_a_log_is_run_again_as_it_was_learned_from(tmp_path):
+    """No day was fit to spray and the money is for others, but the log says that it was sprayed: so it was, each time."""
+    asked = dataclasses.replace(
+        wood.experiment(), years=4, weather=Weather((0.0, 0.0, 0.0, 0.0)), funds=(Fund("grant", 100.0, crews=("staff",)),)
+    )  # fmt: skip
+    text = "2025-09-14,west,,,foliar-spray,staff,6,1,yes,,,,\n2025-06-14,'=1+1,,,tarp,staff,20,1,yes,,,,\n2026-01-11,west,,pull,,friends,7,4,yes,,,,"
+    wood.take(tmp_path, text, experiment=asked)
+    survey, said = Survey("none.csv", ()), {"log": tmp_path / "log", "on": "2026-12-10", **LACKED}
+    found = spreadsim.learn(asked, survey, replicates=20, **said)
+    start = spreadsim.start_of(asked, survey, found, replicates=20, **said)
+    again = spreadsim.plan_again(asked, Learned(start, found))
+    task = task_of(
+        asked,
+        survey,
+        Said(
+            None,
+            1.0,
+            None,
+            "2026-12-10",
+            False,
+            False,
+            None,
+            (0.0, 0.0),
+            (0.0, 0.0),
+            0.2,
+            read_log(asked, tmp_path / "log"),
+        ),
+        20,
+        None,
+    )
+    values = dict(start.values)
+    worlds = Worlds(task.experiment, task.strategy, 8, []).others([int(n) for n in start.numbers], values)
+    known = [world.cells.size for world in worlds.each(lambda world: world, 1)]
+    first = again.outcomes.isel(year=0, strategy=0)
+    area = [float((world.cover).sum()) * wood.CELL**2 for world in worlds.each(lambda world: world, 1)]
+    np.testing.assert_allclose(first["mat_area"], area, atol=max(known) * wood.CELL**2 / 250)
+    np.testing.assert_array_equal(first["fund_left"], 100.0)
+    less = again.ahead["difference"].sel(measure="infested_area", against="untreated")
+    assert float(less) < -5.0  # the patch that was sprayed, not the pulling alone
+    assert any("What was paid so far is not in a log" in text for text in again.story())
 
 
 def test_starts_are_what_they_say():
