@@ -58,7 +58,7 @@ class Worlds:
         self, experiment: Experiment, strategy: Strategy, seasons: int, numbers: Sequence[int], done: float = 1.0
     ) -> None:
         self.seasons, self.numbers = seasons, numbers
-        whole = world_of(experiment, [strategy])
+        whole = world_of(dataclasses.replace(experiment, start=None), [strategy])  # learning goes from the map on
         crews = tuple(with_hours(crew, done) for crew in whole.crews)
         world = dataclasses.replace(whole, crews=crews, years=-(-seasons // 4))
         self.engine = Engine(world, experiment.seed, (), False)
