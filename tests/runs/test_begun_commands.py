@@ -14,6 +14,7 @@ from spreadsim.analysis.scoring import net_present_cost
 from spreadsim.analysis.sentences import sentences
 from spreadsim.inputs import InputError, read_experiment, write_start
 from spreadsim.inputs.start_site import site_as_known
+from spreadsim.learning.worlds import Worlds
 from spreadsim.planning.briefing import beginning, if_money_stops
 from spreadsim.planning.questions import left_of_grant, now_or_spread, skipped_year, unit_to_leave
 from tests.planning.asking import written
@@ -180,3 +181,19 @@ def test_a_site_is_known_as_it_was_seen() -> None:
     rest[[3, 5]] = False
     assert np.array_equal(site.hosts.state[rest], whole().site.hosts.state[rest])
     assert site_as_known(whole()) is whole().site
+
+
+def test_learning_goes_from_the_map_on() -> None:
+    strategy = whole().strategies[2]
+    found = []
+    for experiment in (whole(), begun(start(2))):
+        worlds = Worlds(experiment, strategy, 6, [0, 3])
+        found.append([(world.cover.tolist(), world.hosts.tolist()) for world in worlds.each(lambda world: world, 1)])
+    assert found[0] == found[1]
+
+
+def test_a_run_until_sure_begins_from_the_start() -> None:
+    told = spreadsim.compare_until(begun(start(2, 3)), 0.5, first=20, most=40)
+    assert told.outcomes["year"].values.tolist() == list(AFTER)
+    with pytest.raises(InputError, match="year: found 1, allowed 2 to 6"):
+        spreadsim.compare_until(begun(start(2, 3)), 0.5, year=1)
