@@ -53,9 +53,13 @@ class Prior:
         dict
             By name, (worlds,); in the same order each time.
         """
-        shares = {name: share_below(one, columns[name]) for name, one in self._ranges.items() if name in columns}
+        shares = {
+            name: share_below(one, columns[name])
+            for name, one in self._ranges.items()
+            if name in columns and np.ptp(columns[name]) > 0.0
+        }
         for (name, (low, high)), values in zip(self._rates.items(), np.array(rates).T, strict=True):
-            if low < high and values.any():
+            if low < high and np.ptp(values) > 0.0:
                 shares[name] = np.log(values / low) / math.log(high / low)
         return {name: _score(share) for name, share in shares.items()}
 

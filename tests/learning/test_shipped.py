@@ -20,7 +20,7 @@ from .small import MAPPED, YEARS, experiment, site
 PARAMETERS = ("mat.front_speed", "climb.climb_rate", "seed.patches_founded", "scout.search_time_constant_climbing")
 QUANTITIES = (*PARAMETERS, PATCHES, HOSTS, "missed patches", "missed hosts", "likelihood")
 SILENT = "impact.native_recovery_time"  # of what grows after the vine: no survey of the vine speaks of it
-FIRST_TRUTH = 60_000  # numbers of worlds that no learner runs
+FIRST_TRUTH = 9_000_000  # numbers of worlds that no learner runs
 FEWEST = 20.0  # worlds that count; fewer, and ranks would be those of a tempered posterior
 HOURS = 1.2
 
@@ -36,13 +36,14 @@ class Trial(NamedTuple):
     moved: int
 
 
-def trial(number: int, worlds: int, alike: int = 0) -> Trial:
-    """Draw a truth, invent a survey of it, and learn from the survey."""
+def trial(number: int, worlds: int) -> Trial:
+    """Draw a truth, invent a survey of it, and learn from the survey, each by worlds of its own."""
     rng = np.random.default_rng([number, 7])
     runs = Worlds(experiment(), experiment().strategies[1], 4 * YEARS, [number])
     world = next(runs.each(lambda one: one, 1))
     said = Said("a little", 1.0, MAPPED, None, False, False, None, None, None, MODEL_ERROR)
-    numbers = range(alike * 10_000, alike * 10_000 + worlds)
+    first = 1000 * (number % FIRST_TRUTH)  # worlds shared by trials would err in all of them alike
+    numbers = range(first, first + worlds)
     rates = task_of(
         experiment(), Inventor(site(), HOURS).survey(world, rng), said, numbers, None
     ).measure.overlooked.rates(number)
@@ -133,4 +134,4 @@ def report(trials: list[Trial], in_full: np.ndarray, held: np.ndarray, shipped: 
         print(f"{name:38} {counts} p {p:.3f}, held {held[:, k].mean(axis=0).round(3)}, as shipped {kept}")
 
 
-TRIALS, WORLDS = 100, 300
+TRIALS, WORLDS = 80, 300

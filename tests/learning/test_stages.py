@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from spreadsim import load_vine
+from spreadsim import Experiment, load_vine
 from spreadsim.inputs.survey import Event, Record, Survey
 from spreadsim.learning.from_survey import LEFT_OUT, learn, that_count
 from spreadsim.learning.overlooked import HOSTS, PATCHES, Overlooked
@@ -176,3 +176,13 @@ def test_every_world_can_be_run_again_from_its_number_and_its_values():
     for row, counts in zip(exact[-20:], list(again.each(total, 2))[-20:], strict=True):
         ours = [one.log_likelihood(value) for one, value in zip(counts, observed, strict=True)]
         np.testing.assert_allclose(ours, row, rtol=1e-9)
+
+
+def test_parameters_that_are_fixed_stay_so():
+    fixed = Experiment.from_dict(experiment().to_dict() | {"fixed_parameters": True}, site())
+    runs = Worlds(fixed, fixed.strategies[1], 4 * YEARS, [9008])
+    survey = Inventor(site(), 1.2).survey(next(runs.each(lambda one: one, 1)), np.random.default_rng(2))
+    told = learn(fixed, survey, strategy="a little", since=MAPPED, replicates=200)
+    assert set(told["parameter"].values) == {PATCHES, HOSTS}
+    again = Worlds(fixed, fixed.strategies[1], 4 * YEARS, range(200)).columns
+    assert all(np.ptp(column) == 0 for column in again.values())
