@@ -63,6 +63,7 @@ if TYPE_CHECKING:
         write_start,
     )
     from spreadsim.learning import learn
+    from spreadsim.learning.next_look.look import look_next
     from spreadsim.planning import may_be_called_clear
     from spreadsim.planning.axes import read_axis
     from spreadsim.planning.designed import designed_sensitivity
@@ -106,6 +107,7 @@ _HOMES = {
     "export_ground": "spreadsim.exports",
     "flips": "spreadsim.planning.flips",
     "learn": "spreadsim.learning",
+    "look_next": "spreadsim.learning.next_look.look",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -238,6 +240,7 @@ __all__ = [
     "listed",
     "load_treatment",
     "load_vine",
+    "look_next",
     "make_goals",
     "may_be_called_clear",
     "net_present_cost",

@@ -24,6 +24,8 @@ class Pieces(NamedTuple):
     area: Any  # m2 of ground that the vine can grow on
     access: Any  # how much longer a thing takes there than on easy ground
     hosts: Any  # how many that may be climbed
+    columns: tuple[str, ...]  # names of all columns of squares
+    rows: tuple[str, ...]
     x: Any  # middle, m from the site's west edge
     y: Any  # m from the south edge
 
@@ -73,6 +75,8 @@ def pieces_of(site: Site, size: float = SIZE) -> Pieces:
         area=area * site.cell_size**2,
         access=mean(site.access.ravel()),
         hosts=np.bincount(of_host[of_host >= 0], minlength=count),
+        columns=tuple(map(_letters, range(wide))),
+        rows=tuple(str(one + 1) for one in range(high)),
         x=mean((column + 0.5) * site.cell_size),
         y=mean((site.ny - row - 0.5) * site.cell_size),
     )
@@ -80,15 +84,24 @@ def pieces_of(site: Site, size: float = SIZE) -> Pieces:
 
 def _joined(ground: Any, least: float) -> Any:
     """Give, for each square of each unit, the one that it goes to: itself, or if too small the largest beside it."""
-    units, high, wide = ground.shape
-    goes = np.arange(ground.size).reshape(ground.shape)
-    for u, r, c in np.argwhere((ground > 0) & (ground < least)).tolist():
-        beside = [(r - 1, c), (r + 1, c), (r, c - 1), (r, c + 1)]
-        others = [(float(ground[u, i, j]), i, j) for i, j in beside if 0 <= i < high and 0 <= j < wide]
-        most, i, j = max(others, key=lambda one: one[0], default=(0.0, 0, 0))
-        if most >= least:  # so that it is no sliver that goes elsewhere itself
-            goes[u, r, c] = goes[u, i, j]
-    return goes.ravel()
+    _, high, wide = ground.shape
+    own = ground.ravel()
+    goes, area = np.arange(ground.size), own.copy()
+    slivers = np.flatnonzero((area > 0) & (area < least))
+    for one in slivers[np.argsort(area[slivers], kind="stable")].tolist():  # the smallest first: others may grow by it
+        if area[one] >= least:
+            continue
+        members = np.flatnonzero(goes == one)
+        r, c = members // wide % high, members % wide
+        near = [(r > 0, -wide), (r < high - 1, wide), (c > 0, -1), (c < wide - 1, 1)]
+        beside = np.unique(np.concatenate([members[there] + step for there, step in near]))
+        beside = beside[(goes[beside] != one) & (own[beside] > 0)]
+        if len(beside):
+            into = goes[beside[np.argmax(own[beside])]]
+            goes[members] = into
+            area[into] += area[one]
+            area[one] = 0.0
+    return goes
 
 
 def _letters(number: int) -> str:

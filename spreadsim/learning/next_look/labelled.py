@@ -46,7 +46,8 @@ def labelled(found: Found) -> xr.Dataset:
     rank = np.zeros(len(hours), "i4")
     some = order[hours[order] > 0]
     rank[some] = np.arange(1, len(some) + 1)
-    curve = _curve(terms)
+    last = float(gain_of_more(terms, share_out(terms, found.asked.hours)).max(initial=0.0))
+    curve = _curve(terms, last)
     names = ("piece",)
     site, (x0, y0) = found.asked.experiment.site, found.asked.experiment.site.origin
     variables = {
@@ -81,7 +82,7 @@ def labelled(found: Found) -> xr.Dataset:
         "y": ("y", y0 + (site.ny - np.arange(site.ny) - 0.5) * site.cell_size, dict(COORDINATES["y"])),
         "x": ("x", x0 + (np.arange(site.nx) + 0.5) * site.cell_size, dict(COORDINATES["x"])),
     }
-    return xr.Dataset(variables, coordinates, _attributes(found))
+    return xr.Dataset(variables, coordinates, _attributes(found) | {"gain_of_more": last})
 
 
 def _signs() -> Any:
@@ -99,13 +100,14 @@ def _of(long_name: str, units: str = "1") -> dict[str, Any]:
     return {"long_name": long_name, "units": units}
 
 
-def _curve(terms: Terms) -> Any:
+def _curve(terms: Terms, last: float) -> Any:
     """Give hours, what they avoid at best and what one more avoids, as the worth of an hour elsewhere falls."""
     most = float(gain_of_more(terms, np.zeros(terms.pieces)).max(initial=0.0))
     if most <= 0.0:
         return np.zeros((3, 1))
+    least = min(_DOWN_TO * most, 0.5 * last)  # beyond the hours at hand
     points = []
-    for worth in most * np.geomspace(1.0, _DOWN_TO, _POINTS):
+    for worth in np.geomspace(most, max(least, 1e-12 * most), _POINTS):
         hours = hours_until(terms, worth)
         points.append((hours.sum(), gained(terms, hours).sum(), worth))
     return np.array(points).T
@@ -148,6 +150,8 @@ def _attributes(found: Found) -> dict[str, Any]:
         "horizon": asked.horizon,
         "season": asked.season,
         "size": asked.size,
+        "columns": " ".join(found.pieces.columns),
+        "rows": " ".join(found.pieces.rows),
         "strategy": asked.done,
         "then": asked.then,
         "years": start.years,

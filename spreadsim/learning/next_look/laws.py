@@ -70,7 +70,7 @@ def weights_of(goals: Goals) -> list[tuple[Mapping[str, float], Any]]:
     names = [measure.name for measure in MEASURED]
     signs = np.array([-1.0 if measure.better == "higher" else 1.0 for measure in MEASURED])
     tables: list[Mapping[str, float]] = [goals.weights] if goals.weights else [{name: 1.0} for name in goals.order]
-    given = []
+    given: list[tuple[Mapping[str, float], Any]] = []
     for table in tables:
         kept = {name: weight for name, weight in table.items() if name in names and weight}
         if kept:
@@ -81,8 +81,8 @@ def weights_of(goals: Goals) -> list[tuple[Mapping[str, float], Any]]:
 def terms_of(things: Things, by_measure: Any) -> Terms:
     """Give what finding each thing avoids, on average over the worlds.
 
-    By luck alone a world may fare better with the vine than without. Over the worlds this comes out, but not in the one:
-    so the sum over the worlds of each piece and kind is kept, at least 0, and shared out by what is above 0.
+    By luck alone a world may fare better with the vine than without. Over the worlds this comes out, but not in the
+    one: so the sum over the worlds of each piece and kind is kept, at least 0, and shared out by what is above 0.
     """
     harm = things.harm @ by_measure / max(things.worlds, 1)
     kind = 2 * things.piece + things.is_host

@@ -18,13 +18,13 @@ _NAMED = 3
 _WANTED = 0.9  # of what looking can avoid
 
 
-def first_sentence(found: xr.Dataset) -> str:
+def first_sentence(found: xr.Dataset, system: str = "metric") -> str:
     """Say where to look first, and what all the hours avoid."""
     about = found.attrs
     if not about["worlds_with_some"]:
         return (
-            f"Nothing to say on where to look: in none of {about['worlds']:,} worlds is there vine that nobody knows of, "
-            f"as far as {_from(about)} tells. That is no proof that there is none."
+            f"Nothing to say on where to look: in none of {about['worlds']:,} worlds is there vine that nobody knows "
+            f"of, as far as {_from(about)} tells. That is no proof that there is none."
         )
     chosen = in_order(found)
     first = found.isel(piece=chosen[0])
@@ -42,7 +42,7 @@ def first_sentence(found: xr.Dataset) -> str:
     share = percent(about["score_avoided"] / about["score"])
     return (
         f"{where}: {_hours(total)} in {pieces} avoid, on average, {share} of the harm that vine which nobody knows of "
-        f"would do within {_years(about)} if it is found and taken away now and not left: {_amounts(found)}."
+        f"would do within {_years(about)} if it is found and taken away now and not left: {_amounts(found, system)}."
     )
 
 
@@ -76,13 +76,13 @@ def look_table(found: xr.Dataset, system: str, most: int | None = None) -> tuple
     """Give the header and the rows of pieces that get hours, in order; no more rows than said."""
     shown = [next(one for one in MEASURED if one.name == name) for name in _SHOWN]
     scales = [_scale(found, one, system) for one in shown]
-    header = ["where", "hours", "chance there", "found if there"]
-    header += [f"{_short(one)} avoided{_unit(scale)}" for one, scale in zip(shown, scales, strict=True)]
-    header += ["an hour avoids" + ("" if found.attrs["ordered"] else ", weighed"), "among the first"]
+    header = ["where", "hours", "chance", "found", *(scale.unit for scale in scales), "an hour", "first"]
     rows = []
     for rank, k in enumerate(in_order(found)[:most], 1):
         one = found.isel(piece=k)
-        amounts = [scale.text(float(one["avoided"].sel(measure=m.name))) for m, scale in zip(shown, scales, strict=True)]
+        amounts = [
+            scale.text(float(one["avoided"].sel(measure=m.name))) for m, scale in zip(shown, scales, strict=True)
+        ]
         rows.append(
             [
                 f"{rank} {place(one)}",
@@ -95,6 +95,18 @@ def look_table(found: xr.Dataset, system: str, most: int | None = None) -> tuple
             ]
         )
     return header, rows
+
+
+def table_words(found: xr.Dataset) -> str:
+    """Say what the columns are."""
+    about = found.attrs
+    weighed = "by presence" if not about["weighed"] else ("as weighed" if not about["ordered"] else "of the first goal")
+    return (
+        "In order of going. Chance: that vine which nobody knows of is there; found: that the hours find some of it if "
+        "it is; then seed leaving the site and infested area that they avoid on average; an hour: harm that an hour of "
+        f"the visit avoids, {weighed}; first: share of resampled worlds in which it is among the first "
+        f"{max(about['many_first'], 1)}. Squares are {about['size']:g} m wide, A in the west, 1 in the north."
+    )
 
 
 def _from(about: Any) -> str:
@@ -118,23 +130,15 @@ def _chance(chance: float, worlds: int) -> str:
     return percent(chance) if chance > 0 else f"<{percent(min(3 / worlds, 1.0))}"
 
 
-def _short(measure: Measure) -> str:
-    return {"seeds_exported": "seed leaving", "infested_area": "infested area"}[measure.name]
-
-
-def _unit(scale: Scale) -> str:
-    return f", {scale.unit}" if scale.unit and scale.unit != "seeds" else ""
-
-
 def _scale(found: xr.Dataset, measure: Measure, system: str) -> Scale:
     return Scale(found["avoided"].sel(measure=measure.name).to_numpy(), measure.kind, system)
 
 
-def _amounts(found: xr.Dataset, system: str = "metric") -> str:
+def _amounts(found: xr.Dataset, system: str) -> str:
     parts = []
     for measure in (one for one in MEASURED if one.name in (*_SHOWN, "climbed_hosts")):
         avoided, all_ = (float(found[name].sel(measure=measure.name).sum()) for name in ("avoided", "harm"))
-        scale = Scale([all_], measure.kind, found.attrs.get("system", system))
+        scale = Scale([all_], measure.kind, system)
         if all_ > 0:
             told = f"{scale.text(avoided)} of {scale.with_unit(scale.text(all_))}"
             parts.append(f"{told} of {measure.title}")
@@ -167,7 +171,7 @@ def _sure(found: xr.Dataset) -> str:
     share = [percent(max(one, 0.0) / about["score"]) for one in (low, high)]
     return (
         f"{text}. {order}. From world to world the hours avoid {share[0]} to {share[1]} of the average harm (90 % of "
-        "worlds), since in most the vine is elsewhere than in others."
+        "worlds), since each has its vine elsewhere."
     )
 
 
@@ -177,26 +181,28 @@ def _against_presence(found: xr.Dataset) -> str:
     if moved < 1e-9:
         return "The chance of presence alone would send people to the same places."
     kept = percent(about["score_by_presence"] / about["score_avoided"])
-    others = found["hours_by_presence"].to_numpy()
-    first = found.isel(piece=int(np.argmax(others)))
+    first = found.isel(piece=int(np.argmax((found["hours_by_presence"] - found["hours"]).to_numpy())))
     return (
-        f"By the chance of presence alone {_hours(moved)} of {_hours(about['hours_used'])} would go elsewhere (most to "
-        f"{place(first)}), and {kept} of the same harm would be avoided."
+        f"By the chance of presence alone {_hours(moved)} of {_hours(about['hours_used'])} would go elsewhere (most of "
+        f"it to {place(first)}), and {kept} of the same harm would be avoided."
     )
 
 
 def _falls_off(found: xr.Dataset) -> Iterator[str]:
-    hours, avoided, more = (found[f"curve_{name}"].to_numpy() for name in ("hours", "avoided", "gain_of_more"))
+    hours, avoided = (found[f"curve_{name}"].to_numpy() for name in ("hours", "avoided"))
     about, most = found.attrs, float(found.attrs["score_can_be_avoided"])
-    last = float(np.interp(about["hours"], hours, more))
+    last = about["gain_of_more"]
     loss = 1.0 - about["score_avoided"] / about["score_at_best"] if about["score_at_best"] else 0.0
+    first = percent(float(np.interp(1.0, hours, avoided)) / about["score"])
     text = (
-        f"The first hour avoids {percent(float(np.interp(1.0, hours, avoided)) / about['score'])} of that harm, one more "
-        f"after {_hours(about['hours'])} {_fine(last / about['score'])}"
+        f"The first hour avoids {first} of that harm, one more after "
+        f"{_hours(about['hours'])} {_fine(last / about['score'])}"
     )
     if avoided[-1] >= _WANTED * most:
         enough = float(np.interp(_WANTED * most, avoided, hours))
         text += f"; after {_hours(enough)} {percent(_WANTED)} of what looking can avoid is avoided"
+        if enough < about["hours"] / 2:
+            text += ", so that most of the other hours may be worth more elsewhere"
     hidden = percent(1.0 - most / about["score"])
     yield (
         f"{text}, and what looks like litter, {hidden} of it, no hours find. Going out for {about['visit_minutes']:g} "
@@ -233,8 +239,8 @@ def _rests_on(found: xr.Dataset) -> str:
         text = f"It rests on {worlds} that explain the survey{seen} and were put right by it."
     else:
         text = (
-            f'It rests on {worlds} run from the map for {years} of "{about["strategy"]}", with no second survey: what is '
-            "unknown has come since, or is marked unknown on the map; what the map itself lacked is not in it."
+            f'It rests on {worlds} run from the map for {years} of "{about["strategy"]}", with no second survey: what '
+            "is unknown has come since, or is marked unknown on the map; what the map itself lacked is not in it."
         )
     then = "nothing is done" if about["then"] == NO_ACTION else f'"{about["then"]}" goes on'
     return (
