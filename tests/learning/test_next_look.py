@@ -147,7 +147,7 @@ def test_harm_is_that_of_the_same_worlds_run_without_by_the_public_way() -> None
 
 
 def test_rates_are_those_of_scouting_in_the_model() -> None:
-    about, pieces, unknown, harms = paired()
+    _, pieces, unknown, harms = paired()
     for winter, boost in ((True, None), (False, 1.0)):
         things = things_of(unknown, harms, pieces, winter)
         for row in range(0, len(things.world), 7):

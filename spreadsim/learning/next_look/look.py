@@ -93,8 +93,9 @@ def look_next(
         ``chance`` that anything unknown is there, ``chance_found`` if it is, ``harm`` (measure, piece) of what is
         unknown and ``avoided`` of it by the hours, ``score_avoided`` by the goals, ``rate`` an hour, ``first`` and
         ``among_first``, the shares of resampled worlds in which the piece is the first and among the first;
-        ``hours_by_presence``; ``looked``, the share that the survey looked at, where something is learned. ``piece_of_cell`` (y, x). By point: ``curve_hours``, ``curve_avoided``,
-        ``curve_gain_of_more``. Attributes say what was asked and how sure it is.
+        ``hours_by_presence``; ``looked``, the share that the survey looked at, where something is learned.
+        ``piece_of_cell`` (y, x). By point: ``curve_hours``, ``curve_avoided``, ``curve_gain_of_more``. Attributes say
+        what was asked and how sure it is.
 
     Raises
     ------

@@ -47,13 +47,14 @@ def first_sentence(found: xr.Dataset, system: str = "metric") -> str:
 
 
 def other_sentences(found: xr.Dataset) -> Iterator[str]:
-    """Say how sure that is, what presence alone would say, when more hours gain little, and what it rests on."""
+    """Say when more hours gain little, how sure it is, what presence alone would say, and what it rests on."""
     about = found.attrs
     if about["worlds_with_some"]:
+        if about["weighed"]:
+            yield from _falls_off(found)
         yield _sure(found)
         if about["weighed"]:
             yield _against_presence(found)
-            yield from _falls_off(found)
             yield _weighed(about)
     yield _rests_on(found)
     yield _never_nil(found)
@@ -226,7 +227,7 @@ def _weighed(about: Any) -> str:
         return f"Shared out by {titles[name]}, the goal that comes first{other}; what else is avoided stands beside it."
     parts = [f"{w:g} x {titles[name]}" for name, w in zip(about["weighed"], about["weights"], strict=True)]
     left = [name.replace("_", " ") for name in about["left_out"]]
-    missing = f"; {' and '.join(left)} of the goals is not in it, as nobody works in these runs" if left else ""
+    missing = f"; {' and '.join(left)} of the goals is not in it: work is not weighed here" if left else ""
     return f"Shared out by {' + '.join(parts)}{missing}."
 
 
@@ -245,8 +246,9 @@ def _rests_on(found: xr.Dataset) -> str:
     then = "nothing is done" if about["then"] == NO_ACTION else f'"{about["then"]}" goes on'
     return (
         f"{text} Harm is what the same world comes to in the {_years(about)} after, in which {then}, with the unknown "
-        f"vine of a piece and without it. Looking is in {about['season']}, by the model's own chance of finding; the "
-        "walk from piece to piece is not counted, and steep or rough ground takes longer by its access factor."
+        f"vine of a piece and without it. Looking is in {about['season']}, by the model's own chance of finding; steep "
+        "or rough ground takes longer by its access factor. Neither the walk from piece to piece nor the work of "
+        "taking away what is found is counted."
     )
 
 
