@@ -41,8 +41,8 @@ def first_sentence(found: xr.Dataset, system: str = "metric") -> str:
         )
     share = percent(about["score_avoided"] / about["score"])
     return (
-        f"{where}: {_hours(total)} in {pieces} avoid, on average, {share} of the harm that vine which nobody knows of "
-        f"would do within {_years(about)} if it is found and taken away now and not left: {_amounts(found, system)}."
+        f"{where}: {_hours(total)} in {pieces} avoid, on average, {share} of the harm ({_by(about)}) that vine which nobody "
+        f"knows of would do within {_years(about)} if it is found and taken away now and not left: {_amounts(found, system)}."
     )
 
 
@@ -229,6 +229,12 @@ def _weighed(about: Any) -> str:
     left = [name.replace("_", " ") for name in about["left_out"]]
     missing = f"; {' and '.join(left)} of the goals is not in it: work is not weighed here" if left else ""
     return f"Shared out by {' + '.join(parts)}{missing}."
+
+
+def _by(about: Any) -> str:
+    if not about["ordered"]:
+        return "as weighed below"
+    return next(measure.title for measure in MEASURED if measure.name == about["weighed"][0])
 
 
 def _rests_on(found: xr.Dataset) -> str:
