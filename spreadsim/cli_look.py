@@ -54,7 +54,8 @@ def look(
     from spreadsim.analysis.own_goals import goals_for
     from spreadsim.analysis.sentences import LIMITS
     from spreadsim.guarded import renamed_when_whole
-    from spreadsim.learning.next_look.words import cautions, first_sentence, look_table, other_sentences, table_words
+    from spreadsim.learning.next_look.rows import look_table, table_words
+    from spreadsim.learning.next_look.words import cautions, first_sentence, other_sentences
     from spreadsim.views.description import fill
     from spreadsim.views.look_map import look_alt, look_map
     from spreadsim.views.style import save
@@ -128,7 +129,7 @@ def _places(found: Any, site: Any, folder: Path) -> list[str]:
     import numpy as np
 
     from spreadsim.exports.places import export_places, export_points
-    from spreadsim.learning.next_look.words import in_order, place
+    from spreadsim.learning.next_look.rows import in_order, place
 
     if site.crs is None or not all(find_spec(name) for name in ("rasterio", "pyogrio", "shapely", "pyproj")):
         return []

@@ -161,7 +161,7 @@ def _key(figure: Figure, site: Site, found: xr.Dataset) -> None:
     ]
     if not site.plantable.all():
         handles.append(Patch(facecolor=_BARRIER, edgecolor="#777777", label="the vine cannot grow here"))
-    if "looked" in found:
+    if "looked" in found and (found["looked"] < _HALF).any():
         handles.append(Patch(facecolor="white", edgecolor=_UNSEEN, hatch="...", label="nobody looked at most of it"))
     if site.unit_names:
         handles.append(Line2D([], [], color=_EDGE, lw=1.6, label="edge of a unit"))

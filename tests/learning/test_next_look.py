@@ -17,8 +17,9 @@ from spreadsim.learning.next_look.asked import asked_of
 from spreadsim.learning.next_look.ground import OUTSIDE, pieces_of
 from spreadsim.learning.next_look.laws import Things, presence_terms, terms_of, things_of, weights_of
 from spreadsim.learning.next_look.paired import MEASURED, Change, Pairs, without
+from spreadsim.learning.next_look.rows import look_table
 from spreadsim.learning.next_look.sure import how_sure
-from spreadsim.learning.next_look.words import first_sentence, look_table, other_sentences
+from spreadsim.learning.next_look.words import first_sentence, other_sentences
 
 from . import small
 
@@ -335,3 +336,15 @@ def test_a_learned_folder_of_another_site_is_refused_and_its_own_is_read(tmp_pat
     other = Site.from_arrays(4.0, mat=np.zeros((site.ny, site.nx)), units=site.unit, unit_names=site.unit_names)
     with pytest.raises(InputError, match=r"start\.nc.*another site"):
         spreadsim.look_next(dataclasses.replace(small.experiment(), site=other), 1.0, learned=tmp_path)
+
+
+def test_a_site_without_units_and_hosts_in_one_row() -> None:
+    """The least that a site can have; vine that comes over the boundary is what is unknown."""
+    from spreadsim.views.look_map import look_alt, look_map
+
+    site = Site.from_arrays(20.0, mat=np.full((1, 6), 0.1), background_seed=2e5)
+    one = Experiment("A row", site, small.experiment().vine, (), small.experiment().strategies[:1], years=3)
+    found = spreadsim.look_next(one, 2.0, after=4, replicates=20, size=20.0)
+    assert found["unit"].values.tolist() == [""] * 6 and found["hosts"].values.sum() == 0
+    assert first_sentence(found) and list(other_sentences(found)) and look_alt(found)
+    assert len(look_map(found, site).axes) == 3  # the map, the chart, the scale of colours

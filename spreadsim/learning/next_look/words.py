@@ -1,4 +1,4 @@
-"""Where to look next in sentences and rows of a table."""
+"""Where to look next in sentences."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from spreadsim.analysis.outcomes import Measure
 from spreadsim.analysis.wording import Scale, percent, surety
 from spreadsim.inputs import NO_ACTION
 from spreadsim.learning.next_look.paired import MEASURED
+from spreadsim.learning.next_look.rows import SHOWN, hours_words, in_order, place
 
-_SHOWN = ("seeds_exported", "infested_area")  # always in the table, whatever is weighed
 _NAMED = 3
 _WANTED = 0.9  # of what looking can avoid
 
@@ -28,21 +27,22 @@ def first_sentence(found: xr.Dataset, system: str = "metric") -> str:
         )
     chosen = in_order(found)
     first = found.isel(piece=chosen[0])
-    hours = _hours(float(first["hours"]))
+    hours = hours_words(float(first["hours"]))
     where = f"Look first in {place(first)}, {hours}"
     if len(chosen) > 1:
-        others = [f"{place(found.isel(piece=k))} ({_hours(float(found['hours'][k]))})" for k in chosen[1:_NAMED]]
+        others = [f"{place(found.isel(piece=k))} ({hours_words(float(found['hours'][k]))})" for k in chosen[1:_NAMED]]
         where += f", then in {' and '.join(others)}"
     total, pieces = about["hours_used"], "1 piece" if len(chosen) == 1 else f"{len(chosen)} pieces"
     if not about["weighed"]:
         return (
             f"{where}: what is unknown changes nothing that was asked for within {_years(about)}, so the chance "
-            f"that anything is there decides for all {_hours(total)} in {pieces}."
+            f"that anything is there decides for all {hours_words(total)} in {pieces}."
         )
     share = percent(about["score_avoided"] / about["score"])
     return (
-        f"{where}: {_hours(total)} in {pieces} avoid, on average, {share} of the harm ({_by(about)}) that vine which nobody "
-        f"knows of would do within {_years(about)} if it is found and taken away now and not left: {_amounts(found, system)}."
+        f"{where}: {hours_words(total)} in {pieces} avoid, on average, {share} of the harm ({_by(about)}) that vine "
+        f"which nobody knows of would do within {_years(about)} if it is found and taken away now and not left: "
+        f"{_amounts(found, system)}."
     )
 
 
@@ -60,56 +60,6 @@ def other_sentences(found: xr.Dataset) -> Iterator[str]:
     yield _never_nil(found)
 
 
-def in_order(found: xr.Dataset) -> list[int]:
-    """Give the pieces that get hours, the one that is worth most an hour first."""
-    rank = found["rank"].to_numpy()
-    order = np.argsort(rank, kind="stable")
-    return [int(k) for k in order[rank[order] > 0]]
-
-
-def place(one: xr.Dataset) -> str:
-    """Name a piece: its unit and its square."""
-    unit = str(one["unit"].item())
-    return f"{unit} {one['piece'].item()}" if unit else str(one["piece"].item())
-
-
-def look_table(found: xr.Dataset, system: str, most: int | None = None) -> tuple[list[str], list[list[str]]]:
-    """Give the header and the rows of pieces that get hours, in order; no more rows than said."""
-    shown = [next(one for one in MEASURED if one.name == name) for name in _SHOWN]
-    scales = [_scale(found, one, system) for one in shown]
-    header = ["where", "hours", "chance", "found", *(scale.unit for scale in scales), "an hour", "first"]
-    rows = []
-    for rank, k in enumerate(in_order(found)[:most], 1):
-        one = found.isel(piece=k)
-        amounts = [
-            scale.text(float(one["avoided"].sel(measure=m.name))) for m, scale in zip(shown, scales, strict=True)
-        ]
-        rows.append(
-            [
-                f"{rank} {place(one)}",
-                _hours(float(one["hours"])),
-                _chance(float(one["chance"]), found.attrs["worlds"]),
-                percent(float(one["chance_found"])),
-                *amounts,
-                _digits(float(one["rate"])),
-                percent(float(one["among_first"])),
-            ]
-        )
-    return header, rows
-
-
-def table_words(found: xr.Dataset) -> str:
-    """Say what the columns are."""
-    about = found.attrs
-    weighed = "by presence" if not about["weighed"] else ("as weighed" if not about["ordered"] else "of the first goal")
-    return (
-        "In order of going. Chance: that vine which nobody knows of is there; found: that the hours find some of it if "
-        "it is; then seed leaving the site and infested area that they avoid on average; an hour: harm that an hour of "
-        f"the visit avoids, {weighed}; first: share of resampled worlds in which it is among the first "
-        f"{max(about['many_first'], 1)}. Squares are {about['size']:g} m wide, A in the west, 1 in the north."
-    )
-
-
 def _from(about: Any) -> str:
     return f"the survey of {about['surveyed']}" if about["surveyed"] else "the map"
 
@@ -118,26 +68,9 @@ def _years(about: Any) -> str:
     return "1 year" if about["horizon"] == 1 else f"{about['horizon']} years"
 
 
-def _hours(hours: float) -> str:
-    return f"{60 * hours:.0f} min" if hours < 0.995 else f"{hours:.1f} h".replace(".0 h", " h")
-
-
-def _digits(value: float) -> str:
-    return f"{value:,.0f}" if abs(value) >= 100 else f"{value:.2g}"
-
-
-def _chance(chance: float, worlds: int) -> str:
-    """Give a chance; one that no world shows is not nil, but below what three in so many would be."""
-    return percent(chance) if chance > 0 else f"<{percent(min(3 / worlds, 1.0))}"
-
-
-def _scale(found: xr.Dataset, measure: Measure, system: str) -> Scale:
-    return Scale(found["avoided"].sel(measure=measure.name).to_numpy(), measure.kind, system)
-
-
 def _amounts(found: xr.Dataset, system: str) -> str:
     parts = []
-    for measure in (one for one in MEASURED if one.name in (*_SHOWN, "climbed_hosts")):
+    for measure in (one for one in MEASURED if one.name in (*SHOWN, "climbed_hosts")):
         avoided, all_ = (float(found[name].sel(measure=measure.name).sum()) for name in ("avoided", "harm"))
         scale = Scale([all_], measure.kind, system)
         if all_ > 0:
@@ -183,9 +116,10 @@ def _against_presence(found: xr.Dataset) -> str:
         return "The chance of presence alone would send people to the same places."
     kept = percent(about["score_by_presence"] / about["score_avoided"])
     first = found.isel(piece=int(np.argmax((found["hours_by_presence"] - found["hours"]).to_numpy())))
+    told = f"{hours_words(moved)} of {hours_words(about['hours_used'])}"
     return (
-        f"By the chance of presence alone {_hours(moved)} of {_hours(about['hours_used'])} would go elsewhere (most of "
-        f"it to {place(first)}), and {kept} of the same harm would be avoided."
+        f"By the chance of presence alone {told} would go elsewhere (most of it to {place(first)}), and "
+        f"{kept} of the same harm would be avoided."
     )
 
 
@@ -197,11 +131,11 @@ def _falls_off(found: xr.Dataset) -> Iterator[str]:
     first = percent(float(np.interp(1.0, hours, avoided)) / about["score"])
     text = (
         f"The first hour avoids {first} of that harm, one more after "
-        f"{_hours(about['hours'])} {_fine(last / about['score'])}"
+        f"{hours_words(about['hours'])} {_fine(last / about['score'])}"
     )
     if avoided[-1] >= _WANTED * most:
         enough = float(np.interp(_WANTED * most, avoided, hours))
-        text += f"; after {_hours(enough)} {percent(_WANTED)} of what looking can avoid is avoided"
+        text += f"; after {hours_words(enough)} {percent(_WANTED)} of what looking can avoid is avoided"
         if enough < about["hours"] / 2:
             text += ", so that most of the other hours may be worth more elsewhere"
     hidden = percent(1.0 - most / about["score"])
@@ -249,10 +183,12 @@ def _rests_on(found: xr.Dataset) -> str:
             f'It rests on {worlds} run from the map for {years} of "{about["strategy"]}", with no second survey: what '
             "is unknown has come since, or is marked unknown on the map; what the map itself lacked is not in it."
         )
-    then = "nothing is done" if about["then"] == NO_ACTION else f'"{about["then"]}" goes on'
+    then = f'"{about["then"]}" goes on'
+    if about["then"] == NO_ACTION:
+        then = "nothing is done, so that nothing is taken off for what crews would come upon anyway"
     return (
-        f"{text} Harm is what the same world comes to in the {_years(about)} after, in which {then}, with the unknown "
-        f"vine of a piece and without it. Looking is in {about['season']}, by the model's own chance of finding; steep "
+        f"{text} Harm is what the same world comes to in the {_years(about)} after, with the unknown vine of a piece "
+        f"and without it, while {then}. Looking is in {about['season']}, by the model's own chance of finding; steep "
         "or rough ground takes longer by its access factor. Neither the walk from piece to piece nor the work of "
         "taking away what is found is counted."
     )
