@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 @click.command()
 @experiment_argument
 @click.option("--strategy", required=True, metavar="NAME", help="The strategy that was chosen.")
-@click.option("--seasons", type=click.IntRange(1, 12), default=2, show_default=True, help="From winter of year 1.")
+@click.option(
+    "--seasons", type=click.IntRange(1, 12), default=2, show_default=True, help="From the first winter that is run."
+)
 @click.option("--session-hours", type=float, help="Hours of a session, all people together; as the crews if not given.")
 @click.option("--replicates", type=click.IntRange(1), help="Random worlds; the experiment's, or 200, if not given.")
 @seed_option

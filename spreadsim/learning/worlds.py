@@ -60,7 +60,8 @@ class Worlds:
         self.seasons, self.numbers = seasons, numbers
         whole = world_of(experiment, [strategy])
         crews = tuple(with_hours(crew, done) for crew in whole.crews)
-        world = dataclasses.replace(whole, crews=crews, years=-(-seasons // 4))
+        # from the map on, whatever the experiment begins from
+        world = dataclasses.replace(whole, crews=crews, years=-(-seasons // 4), start=None)
         self.engine = Engine(world, experiment.seed, (), False)
         self._vines, self._rows, self.columns = self.engine.draw(numbers)
         self._scout = [treatment.name for treatment in world.treatments].index("scout")

@@ -101,7 +101,7 @@ class Past:
         cells = self._cells[self._cell_at[world] : self._cell_at[world + 1]]
         hosts = self._hosts[self._host_at[world] : self._host_at[world + 1]]
         yearly = before.yearly[self.years]
-        if cells.size or hosts.size:
+        if self._cells.size or self._hosts.size:  # of any world, so that the first run compiles all that others need
             shares = np.full(ground.cells.size, -1.0)
             amend(key, ground, self.plan, state, vine, cells, hosts, shares, self.years, yearly)
         hand_over(ground, state, self._heirs[s])

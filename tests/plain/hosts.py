@@ -87,7 +87,7 @@ def start_host(world, host, mapped_state, mapped_age):
     elif mapped_state == 2:
         host.state = CLIMBING
         host.mapped_fruiting = True
-        host.first_fruit = -1.0
+        host.climbed = host.first_fruit = -1.0
     else:
         host.state = CLIMBING
         if math.isnan(mapped_age):
@@ -108,6 +108,7 @@ def climb(world, season, start, end):
         if host.state == CUT:
             if end >= host.last_cut + p["climb.resprout_time"]:
                 host.state = CLIMBING
+                host.climbed = host.last_cut
         elif host.state == BARE and host.cell.infested and end >= host.ring_until:
             hazard = p["climb.climb_rate"] * cover(world, host.cell, end) * (end - start)
             if world.draws.first(CLIMB, host.number, season, 0) < 1.0 - math.exp(-hazard):

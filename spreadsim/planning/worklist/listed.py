@@ -1,14 +1,16 @@
 """The work list of the coming seasons: hours by season, unit, task and crew, and the places in their order."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from spreadsim.analysis.needs import require
 from spreadsim.errors import InputError, show
-from spreadsim.inputs import Crew, Experiment, Strategy
+from spreadsim.inputs import Crew, Experiment, Site, Strategy
+from spreadsim.inputs.start_site import site_as_known
 from spreadsim.planning.worklist.place import LEAST_SHARE, Place
 from spreadsim.planning.worklist.placing import places_of
 from spreadsim.planning.worklist.snapshots import worlds
@@ -26,7 +28,7 @@ class Line:
     """What a task asks of a unit in a season; triples are (median, low, high) over worlds."""
 
     season: int
-    """From 0, winter of year 1."""
+    """From 0, the first winter of the list."""
     unit: int
     """0: ground in no unit."""
     task: int
@@ -67,6 +69,11 @@ class WorkList:
     places: list[Place]
     crew_hours: Any
     done: Done
+
+    @cached_property
+    def site(self) -> Site:
+        """The site as it is known now: the map, with what a survey saw since."""
+        return site_as_known(self.experiment)
 
     def season_name(self, season: int) -> str:
         """Say which season it is: "winter of year 1"."""
@@ -152,7 +159,7 @@ def work_list(
     check_workers(workers)
     numbers = replicate_numbers(min(experiment.replicates, 200) if replicates is None else replicates)
     if seed is not None:
-        experiment = Experiment.from_dict(experiment.to_dict() | {"seed": seed}, experiment.site)
+        experiment = replace(experiment, seed=seed)
     reader = Reader(experiment, chosen)
     runs = worlds(experiment, chosen, seasons, numbers, workers)
     done = add_up(reader, runs, len(numbers), seasons, len(experiment.crews))

@@ -52,7 +52,7 @@ def _hosts(reader: Reader, names: Sequence[str], sums: PlaceSums, count: int, s:
             visit=bool(sums.visits[j] > sums.count[j] / 2),
             hours=float(sums.hours[j] / sums.count[j]),
             treatments=used or (reader.tasks[t].treatment,),
-            about=f"{hosts.girth[j]} {hosts.kind[j]}, mapped {STATES[hosts.state[j]]}",
+            about=f"{hosts.girth[j]} {hosts.kind[j]}, {_told(reader.seen_hosts[j])} {STATES[hosts.state[j]]}",
             area=0.0,
             cells=np.zeros(0, "i8"),
         )
@@ -100,7 +100,8 @@ def _middle(reader: Reader, unit: int) -> tuple[float, float]:
 def _pieces(reader: Reader, task: Task, sums: PlaceSums, count: int, s: int, t: int, first: int) -> list[Place]:
     """Cells side by side in one unit, planned ones apart from those for when hours are left.
 
-    Where no mat is mapped none is known: what grew beyond the map is listed with the mat that it grew from, or not.
+    Where no mat is mapped or was seen since none is known: what grew beyond is listed with the mat that it grew from,
+    or not.
     """
     from scipy.ndimage import label
 
@@ -139,7 +140,7 @@ def _pieces(reader: Reader, task: Task, sums: PlaceSums, count: int, s: int, t: 
                 visit=visit,
                 hours=float((sums.hours[cells] / sums.count[cells]).sum()),
                 treatments=(following,) if visit and following else names,
-                about=_about_ground(site, cells),
+                about=_about_ground(site, cells, _told(reader.seen_cells[cells].any())),
                 area=float(reader.area[cells].sum()),
                 cells=cells,
             )
@@ -147,11 +148,17 @@ def _pieces(reader: Reader, task: Task, sums: PlaceSums, count: int, s: int, t: 
     return places
 
 
-def _about_ground(site: Any, cells: Any) -> str:
+def _told(seen: Any) -> str:
+    return "seen" if seen else "mapped"
+
+
+def _about_ground(site: Any, cells: Any, told_how: str) -> str:
     sensitive = float(site.sensitive.ravel()[cells].mean())
     cover = site.mat.ravel()[cells]
     told = (
-        f"mat, mapped cover {float(cover[cover > 0].mean()):.0%}".replace("%", " %") if cover.any() else "no mat mapped"
+        f"mat, {told_how} cover {float(cover[cover > 0].mean()):.0%}".replace("%", " %")
+        if cover.any()
+        else f"no mat {told_how}"
     )
     if sensitive == 1:
         return f"{told}; no herbicide here"

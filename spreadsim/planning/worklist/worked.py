@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from spreadsim.inputs import Experiment, Strategy, Treatment
+from spreadsim.inputs.start_site import seen_cells, seen_hosts, site_as_known
 from spreadsim.inputs.task import kind_of_work
 from spreadsim.planning.worklist.snapshots import Snapshot
 
@@ -43,7 +44,8 @@ class Reader:
     """
 
     def __init__(self, experiment: Experiment, strategy: Strategy) -> None:
-        self.site, self.tasks = experiment.site, strategy.tasks
+        self.site, self.tasks = site_as_known(experiment), strategy.tasks
+        self.seen_hosts, self.seen_cells = seen_hosts(experiment), seen_cells(experiment)
         self.treatments = {name: experiment.treatment(name) for name in _names(strategy)}
         self.kinds = [kind_of_work(self.treatments[task.treatment]) for task in self.tasks]
         hosts, site = self.site.hosts, self.site

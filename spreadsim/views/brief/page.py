@@ -72,7 +72,7 @@ def brief_page(
         no sentence.
     """
     named = dataset.assign_attrs({"title": experiment.title, "currency": experiment.currency} | dict(dataset.attrs))
-    number = under or _under(experiment, decision)
+    number = under or _under(named, experiment, decision)
     facts = Facts(named, experiment, decision, summarise(named), beginning, stopped, number, system)
     style = (_HERE / "brief.css").read_text(encoding="utf-8")
     return (
@@ -86,6 +86,7 @@ def brief_page(
             notices=notices(experiment),
             worlds=facts.worlds,
             years=facts.years,
+            first=facts.first,
             **_page_one(facts),
             **_page_two(facts),
             **_appendices(facts),
@@ -93,12 +94,15 @@ def brief_page(
     )
 
 
-def _under(experiment: Experiment, decision: Decision) -> int:
+def _under(dataset: xr.Dataset, experiment: Experiment, decision: Decision) -> int:
     """Give the bound of a limit on fruiting hosts, else a quarter of today's, 1 at least."""
     for limit in decision.goals.limits:
         if limit.outcome == "fruiting_hosts" and limit.under is not None:
             return max(1, int(limit.under))
-    return max(1, round(0.25 * float((experiment.site.hosts.state == 2).sum())))
+    fruiting = float((experiment.site.hosts.state == 2).sum())
+    if experiment.first_year and "fruiting_hosts" in dataset:
+        fruiting = float(dataset["fruiting_hosts"].isel(year=0).mean())  # the map is older
+    return max(1, round(0.25 * fruiting))
 
 
 def _page_one(facts: Facts) -> dict[str, Any]:

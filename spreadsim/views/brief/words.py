@@ -64,7 +64,7 @@ def _when(facts: Facts) -> str:
     """Say over which years, and from what state."""
     if not facts.first:
         return f"{facts.years} years"
-    return f"years {facts.first + 1} to {facts.years}, from the learned state at the end of year {facts.first},"
+    return f"years {facts.first + 1} to {facts.years}, from the learned state at the end of year {facts.first}"
 
 
 def compared(facts: Facts) -> list[tuple[str, str]]:

@@ -140,16 +140,16 @@ def _none(found: Sequence[_Doing]) -> _Doing | None:
     return next((one for one in found if one.name == NO_ACTION), None)
 
 
-_CUT = "a strategy that works stems from year 1 and no mat for at least two years"
-_CLEAR = "a strategy that works mat from year 1 and no stems for at least two years"
-_BOTH = "a strategy that works stems and mat from year 1"
+_CUT = "a strategy that works stems from the first year and no mat for at least two years"
+_CLEAR = "a strategy that works mat from the first year and no stems for at least two years"
+_BOTH = "a strategy that works stems and mat from the first year"
 _NEEDS = {
     "vote": f"it needs {_CUT}, and {_CLEAR}",
-    "seed": "it needs a strategy that works stems from year 1",
+    "seed": "it needs a strategy that works stems from the first year",
     "cutting": f"it needs {_CUT}, and {_BOTH}",
-    "clearing": f"it needs {_CLEAR}, and one that works stems from year 1",
+    "clearing": f"it needs {_CLEAR}, and one that works stems from the first year",
     "return": f"it needs {_BOTH}, with follow-up",
-    "home": "it needs a strategy that works stems or mat from year 1",
+    "home": "it needs a strategy that works stems or mat from the first year",
 }
 
 

@@ -140,7 +140,7 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
     named = ", ".join(f"{number} {label}" for label, number in numbers.items()) or "the whole site"
     gear = notes.of_session(session)
     room = _room(columns, [(*gear["gear"], gear["material"]), [gear["alike"], *_texts(told)], gear["cautions"]])
-    figure = session_map(work.experiment.site, spots, numbers, system=system, height=min(max(room, _LOWEST), _TALLEST))
+    figure = session_map(work.site, spots, numbers, system=system, height=min(max(room, _LOWEST), _TALLEST))
     return {
         "number": session.number,
         "season": work.season_name(session.season),
