@@ -65,6 +65,7 @@ if TYPE_CHECKING:
     from spreadsim.learning import learn, survey_of_map
     from spreadsim.learning.again import plan_again
     from spreadsim.learning.ahead import ahead
+    from spreadsim.learning.next_look.look import look_next
     from spreadsim.learning.start_of import start_of
     from spreadsim.log import add_to_log, done_work, planned_against_done, read_log
     from spreadsim.planning import may_be_called_clear
@@ -118,6 +119,7 @@ _HOMES = {
     "done_work": "spreadsim.log",
     "planned_against_done": "spreadsim.log",
     "read_log": "spreadsim.log",
+    "look_next": "spreadsim.learning.next_look.look",
     "read_tally": "spreadsim.planning.worklist",
     "sessions_of": "spreadsim.planning.worklist",
     "work_list": "spreadsim.planning.worklist",
@@ -253,6 +255,7 @@ __all__ = [
     "listed",
     "load_treatment",
     "load_vine",
+    "look_next",
     "make_goals",
     "may_be_called_clear",
     "net_present_cost",

@@ -23,6 +23,7 @@ from spreadsim.cli_form import form
 from spreadsim.cli_learn import learn
 from spreadsim.cli_lesson import lesson
 from spreadsim.cli_log import log
+from spreadsim.cli_look import look
 from spreadsim.cli_new import new
 from spreadsim.cli_screen import complain
 from spreadsim.cli_search import search
@@ -57,6 +58,7 @@ cli.add_command(form)
 cli.add_command(learn)
 cli.add_command(lesson)
 cli.add_command(log)
+cli.add_command(look)
 cli.add_command(search)
 cli.add_command(sensitivity)
 cli.add_command(sweep)
