@@ -111,6 +111,8 @@ def _page_one(facts: Facts) -> dict[str, Any]:
         else "",
         "entry_words": words.beginning_words(facts),
         "entry_note": words.told_of(facts.beginning),
+        "rerun": facts.beginning.worlds if facts.beginning else 0,
+        "alike": words.all_at_once(facts),
         "options": options.options(facts),
         "stopped": facts.stopped,
         "hours_chart": _svg(hours) if hours is not None else "",
