@@ -65,6 +65,18 @@ def fail_with(monkeypatch, error):
     monkeypatch.setattr(runs, "compare", compare, raising=False)
 
 
+@pytest.mark.usefixtures("drawn", "ran")
+def test_compare_says_that_older_outcomes_are_replaced_and_what_is_of_the_older_run(tmp_path, capsys):
+    folder = tmp_path / "results"
+    folder.mkdir()
+    for name in ("outcomes.nc", "brief.html"):
+        (folder / name).write_text("older")
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    assert capsys.readouterr().err == (
+        f"spreadsim: the outcomes that {folder} held were replaced; of the older run still: brief.html\n"
+    )
+
+
 @pytest.mark.usefixtures("drawn")
 def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, capsys):
     assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
