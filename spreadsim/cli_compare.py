@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from spreadsim.runs.until import Until
 
 
+_FOLLOWING = ("brief.html", "lesson.html", "decide.txt", "decide.csv")  # made of outcomes, by their usual names
+
+
 @click.command()
 @experiment_argument
 @click.option("--replicates", type=click.IntRange(1), help="Number of random worlds.")
@@ -64,6 +67,7 @@ def compare(
     system = units or inputs.units
     folder = make_folder(experiment.parent / "results" if out is None else out)
     told = ""
+    replaced = not resume and (folder / "outcomes.nc").is_file()
     if widths is None:
         dataset = _run(inputs, folder, replicates, seed, workers, resume, cluster)
     else:
@@ -74,6 +78,10 @@ def compare(
     text = report.findings(dataset, inputs, system=system, story=told)
     say(text)
     files = report.write_files(dataset, inputs, folder, text, system=system) + extra
+    if replaced:
+        older = _of_older_run(folder)
+        still = f"; of the older run still: {', '.join(older)}" if older else ""
+        complain(f"the outcomes that {folder} held were replaced{still}")
     say("\n" + report.closing(dataset, inputs, folder, files))
 
 
@@ -112,6 +120,11 @@ def _run_until(
 
     with progress_bar() as progress:
         return runs.compare_until(inputs, widths, folder=folder, resume=resume, progress=progress, **given)
+
+
+def _of_older_run(folder: Path) -> list[str]:
+    """Name the files that other commands made of the outcomes in a folder."""
+    return [name for name in _FOLLOWING if (folder / name).exists()]
 
 
 def _written(folder: Path) -> tuple[int, int] | None:

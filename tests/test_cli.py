@@ -65,6 +65,18 @@ def fail_with(monkeypatch, error):
     monkeypatch.setattr(runs, "compare", compare, raising=False)
 
 
+@pytest.mark.usefixtures("drawn", "ran")
+def test_compare_says_that_older_outcomes_are_replaced_and_what_is_of_the_older_run(tmp_path, capsys):
+    folder = tmp_path / "results"
+    folder.mkdir()
+    for name in ("outcomes.nc", "brief.html"):
+        (folder / name).write_text("older")
+    assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
+    assert capsys.readouterr().err == (
+        f"spreadsim: the outcomes that {folder} held were replaced; of the older run still: brief.html\n"
+    )
+
+
 @pytest.mark.usefixtures("drawn")
 def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, capsys):
     assert cli.main(["compare", str(tmp_path / "experiment.toml")]) == 0
@@ -73,7 +85,7 @@ def test_compare_says_the_answer_first_then_tables_then_files(ran, tmp_path, cap
     places = [
         out.index(part)
         for part in (
-            'Start with cut, then pull, as in "both, with follow-up"',
+            'Start with the tasks "cut", then "pull", as in "both, with follow-up"',
             "An invented test",
             "Invented.",
             "Infested area, end of year 30 (ha)",
@@ -290,10 +302,11 @@ def test_until_says_how_many_it_took_right_after_the_answer(asked_until, tmp_pat
     assert (asked_until["most"], asked_until["year"], asked_until["seed"]) == (900, 12, 3)
     out = capsys.readouterr().out
     places = [
-        out.index(part) for part in ("Start with cut, then pull", "Sure after 30 replicates", "Infested area, end of")
+        out.index(part)
+        for part in ('Start with the tasks "cut", then "pull"', "Sure after 30 replicates", "Infested area, end of")
     ]
     assert places[0] == 0 and places == sorted(places)
-    assert (tmp_path / "results" / "summary.txt").read_text().startswith("Start with cut, then pull")
+    assert (tmp_path / "results" / "summary.txt").read_text().startswith('Start with the tasks "cut", then "pull"')
 
 
 @pytest.mark.parametrize(

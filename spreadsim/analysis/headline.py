@@ -131,7 +131,7 @@ def shares_of(better: int, equal: int, worse: int) -> str:
 
 
 def first_tasks(dataset: xr.Dataset, strategy: str) -> str:
-    """Say with what the strategy begins: its first tasks that get hours in the first year."""
+    """Say with what the strategy begins: its first tasks, in quotes, that get hours in year 1."""
     if "task_name" not in dataset.coords or strategy == NO_ACTION:
         return ""
     tasks = [str(name) for name in dataset["task_name"].sel(strategy=strategy).values]
@@ -139,7 +139,9 @@ def first_tasks(dataset: xr.Dataset, strategy: str) -> str:
     if "hours" in dataset and year in dataset["year"].values:
         first = dataset["hours"].sel(strategy=strategy, year=year).sum(["replicate", "season"]).values
         tasks = [name for name, hours in zip(tasks, first, strict=True) if hours > 0]
-    return ", then ".join([name for name in tasks if name][:_FIRST_TASKS])
+    first_ones = [f'"{name}"' for name in tasks if name][:_FIRST_TASKS]
+    word = "task" if len(first_ones) == 1 else "tasks"
+    return f"the {word} {', then '.join(first_ones)}" if first_ones else ""
 
 
 def quote(name: str) -> str:

@@ -14,7 +14,7 @@ import numpy as np
 from spreadsim.inputs import Crew, Experiment, Strategy
 from spreadsim.inputs.strategy import NO_ACTION
 from spreadsim.model.compiled import layout
-from spreadsim.planning.worklist.listed import spread
+from spreadsim.planning.worklist.listed import RANGE
 from spreadsim.planning.worklist.place import LEAST_SHARE
 from spreadsim.planning.worklist.snapshots import worlds
 from spreadsim.planning.worklist.sums import Done, add_up
@@ -46,7 +46,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class Work:
-    """What a task takes in a unit in one of the first seasons; triples are (median, low, high) over worlds."""
+    """What a task takes in a unit in one of the first seasons; triples are (mean, low, high) over worlds."""
 
     season: int
     task: int
@@ -229,10 +229,16 @@ def _first_work(reader: Reader, done: Done) -> list[Work]:
             hours, hosts, area = done.by_unit[:, s, t].sum(axis=1), done.hosts[:, s, t], done.area[:, s, t]
             if (hours.sum(axis=1) > 0).mean() < LEAST_SHARE:
                 continue
-            lines.append(Work(s, t, None, *(spread(table.sum(axis=1)) for table in (hours, hosts, area))))
+            lines.append(Work(s, t, None, *(_spread(table.sum(axis=1)) for table in (hours, hosts, area))))
             for unit in np.flatnonzero((hours > 0).mean(axis=0) >= LEAST_SHARE).tolist():
-                lines.append(Work(s, t, unit, *(spread(table[:, unit]) for table in (hours, hosts, area))))
+                lines.append(Work(s, t, unit, *(_spread(table[:, unit]) for table in (hours, hosts, area))))
     return lines
+
+
+def _spread(values: Any) -> tuple[float, float, float]:
+    """Give mean, low and high over worlds: means, as in all other tables of the brief."""
+    low, high = np.quantile(values, RANGE)
+    return float(np.mean(values)), float(low), float(high)
 
 
 def _ending_with(plan: Any, year: int) -> Any:

@@ -24,7 +24,7 @@ def same(value):
 def test_one_strategy_best_on_both_is_named_first_with_how_sure():
     first, seed, area, worth = sentences(outcomes())
     assert first == (
-        'Start with cut, then pull, as in "both, with follow-up", because that left the least seed leaving the site and '
+        'Start with the tasks "cut", then "pull", as in "both, with follow-up", because that left the least seed leaving the site and '
         'the least infested area; how sure: almost certain, as against "stems first", which came nearest, it did better '
         "in all 60 worlds on seed leaving the site."
     )
@@ -36,8 +36,8 @@ def test_one_strategy_best_on_both_is_named_first_with_how_sure():
 def test_it_begins_with_what_gets_hours_in_the_first_year():
     dataset = outcomes()
     hours = dataset["hours"].where((dataset["year"] > 10) | (dataset["task"] == 1), 0.0)
-    assert sentences(dataset.assign(hours=hours))[0].startswith("Start with pull, as in ")
-    assert sentences(dataset.drop_vars("hours"))[0].startswith("Start with cut, then pull, as in ")
+    assert sentences(dataset.assign(hours=hours))[0].startswith('Start with the task "pull", as in ')
+    assert sentences(dataset.drop_vars("hours"))[0].startswith('Start with the tasks "cut", then "pull", as in ')
 
 
 def test_every_number_of_an_outcome_has_a_range():
@@ -69,15 +69,19 @@ def test_us_units():
 def test_different_bests_are_left_to_the_reader():
     dataset = outcomes(area=dict(zip(NAMES, (3.4, 3.0, 0.5, 0.9), strict=True)))
     first = sentences(dataset)[0]
-    assert first.startswith("Start with cut, then pull, because the strategies that did best begin so; how sure: ")
+    assert first.startswith(
+        'Start with the tasks "cut", then "pull", because the strategies that did best begin so; how sure: '
+    )
     assert '"both, with follow-up" on seed leaving the site (almost certain, as' in first
     assert 'and "mats first" on infested area (almost certain, as' in first
     names = dataset["task_name"].copy()
     names.loc[{"strategy": "mats first", "task": 0}] = "mow"
     first = sentences(dataset.assign_coords(task_name=names))[0]
     assert "no strategy did best on both" in first and first.count("almost certain") == 2
-    assert first.startswith('Start with cut, then pull, as in "both, with follow-up", if seed leaving the site counts')
-    assert 'start with mow, then pull, as in "mats first", if infested area does' in first
+    assert first.startswith(
+        'Start with the tasks "cut", then "pull", as in "both, with follow-up", if seed leaving the site counts'
+    )
+    assert 'start with the tasks "mow", then "pull", as in "mats first", if infested area does' in first
 
 
 def test_what_cannot_be_told_apart_is_called_so():
@@ -89,7 +93,7 @@ def test_what_cannot_be_told_apart_is_called_so():
     text = sentences(dataset)
     assert "cannot be told apart" in text[0] and "cannot be told from it" in text[2]
     assert text[0].startswith(
-        'Start with cut, then pull, as in "both, with follow-up", because that left the least seed'
+        'Start with the tasks "cut", then "pull", as in "both, with follow-up", because that left the least seed'
     )
     assert "sure" not in text[0].split(". On infested area ")[1]
 

@@ -4,6 +4,7 @@ import dataclasses
 import html
 import re
 from base64 import b64encode
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -14,9 +15,11 @@ import xarray as xr
 import spreadsim
 from spreadsim import Crew, Experiment, FollowUp, Site, Strategy, Task, cli, decide, load_vine, make_goals
 from spreadsim.analysis.summary import summarise
-from spreadsim.planning.briefing import beginning, if_money_stops
+from spreadsim.inputs.task import kind_of_work
+from spreadsim.planning.briefing import Beginning, Entry, Work, beginning, if_money_stops
 from spreadsim.views.brief import brief_page, options, rests, words
 from spreadsim.views.brief.answer import Answer, answer
+from spreadsim.views.brief.at_once import all_at_once
 from spreadsim.views.brief.charts import hours_by_year
 from spreadsim.views.brief.facts import Facts
 from tests.analysis.synthetic import NAMES, outcomes
@@ -203,7 +206,7 @@ def test_what_begins_where_is_what_was_run(facts: Facts) -> None:
     hours = run["hours"].sel(year=1).to_numpy()  # (replicate, season, task)
     for work in found.work:
         if work.unit is None:
-            assert work.hours[0] == pytest.approx(np.median(hours[:, work.season, work.task]))
+            assert work.hours[0] == pytest.approx(np.mean(hours[:, work.season, work.task]))
     facts = dataclasses.replace(facts, beginning=found)
     text = " ".join(words.beginning_words(facts))
     assert "west (100 %)" in text and "Left for now" in text and "east" in text
@@ -278,3 +281,22 @@ def test_bad_input_is_named(results: Path, tmp_path: Path, capsys: pytest.Captur
 def test_a_page_for_any_dataset(usual: xr.Dataset) -> None:
     page = brief_page(usual.sel(strategy=[NAMES[0]]), EXPERIMENT, decide(usual.sel(strategy=[NAMES[0]])))
     assert "nothing to recommend" in page and "World by world" not in page and "(recommended)" not in page
+
+
+def test_units_that_all_begin_at_once_are_told_apart_by_their_hours(facts: Facts) -> None:
+    strategy = next(one for one in EXPERIMENT.strategies if one.name == BOTH)
+    entries = (Entry("stems", 1, 1, 1.0), Entry("stems", 2, 1, 1.0), Entry("mat", 1, 2, 1.0), Entry("mat", 2, 1, 1.0))
+    stems = next(
+        t for t, one in enumerate(strategy.tasks) if kind_of_work(EXPERIMENT.treatment(one.treatment)) == "stems"
+    )
+    none = (0.0, 0.0, 0.0)
+    work = tuple(Work(0, stems, unit, (mean, 0.0, 9.0), none, none) for unit, mean in ((1, 1.0), (2, 3.0)))
+    told = Beginning(BOTH, 3, 20, entries, work)
+    first, second = EXPERIMENT.site.unit_names[:2]
+    chosen = replace(facts, beginning=told, decision=replace(facts.decision, choice=BOTH))
+    assert all_at_once(chosen) == (
+        "Work on climbing stems begins in all units in year 1; of its mean hours in the first two seasons: "
+        f"{second} 75 %, {first} 25 %."
+    )
+    later = replace(told, entries=tuple(replace(entry, year=2) for entry in entries))
+    assert all_at_once(replace(chosen, beginning=later)) == ""

@@ -164,7 +164,8 @@ def _sure(facts: Facts) -> list[str]:
     word = surety(wins, wins + losses)
     told = (
         f"{'Not sure' if decision.next in facts.undecided else word[0].upper() + word[1:]}: against "
-        f"{_name(decision.next)}, the next best, it did {shares_of(wins, facts.worlds - wins - losses, losses)}, by "
+        f"{_name(decision.next)}, the next best on {amounts.title}, it did "
+        f"{shares_of(wins, facts.worlds - wins - losses, losses)}, by "
         f"{amounts.text(float(row['ahead']))} on average "
         f"({percent(float(decision.options.attrs['confidence']))} interval "
         f"{amounts.span(float(row['ahead_low']), float(row['ahead_high']))})."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import matplotlib as mpl
@@ -78,7 +79,7 @@ def few_outcomes(facts: Facts) -> Figure:
             draw_panel(axes, facts.dataset, panel, lines, facts.system, 0.9, small=True)
             axes.set_xlabel("year", labelpad=0)
         handles, names = lines_key(lines, small=True)
-        labels = [shorten(name, 36) for name in names]
+        labels = ["\n".join(textwrap.wrap(shorten(name, 80), 38)) for name in names]
         figure.legend(
             handles,
             labels,

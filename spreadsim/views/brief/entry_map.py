@@ -58,7 +58,7 @@ def entry_map(site: Site, beginning: Beginning, system: str) -> Figure:
 
 def small_site_map(site: Site, system: str) -> Figure:
     """Draw the site for half a page's width: mats, hosts with vine, units, and a key beside it."""
-    wide = 2.25
+    wide = 2.0
     tall = float(np.clip(wide * site.height / site.width, 1.0, 2.0))
     with mpl.rc_context({**RC, "axes.grid": False, "font.size": 7.5, "hatch.linewidth": 0.5}):
         figure = Figure(figsize=(3.6, tall + 0.3))
@@ -67,8 +67,9 @@ def small_site_map(site: Site, system: str) -> Figure:
         lay_site(axes, site, False)
         for drawn in (*axes.collections, *axes.lines):
             drawn.set_clip_on(True)
-        axes.set_xlim(0, site.width)
-        axes.set_ylim(0, site.height)
+        edge = 0.03 * max(site.width, site.height)  # marks at the border stay whole
+        axes.set_xlim(-edge, site.width + edge)
+        axes.set_ylim(-edge, site.height + edge)
         axes.set_aspect("equal", anchor="NW")
         axes.set_xticks([])
         axes.set_yticks([])
@@ -81,7 +82,7 @@ def small_site_map(site: Site, system: str) -> Figure:
         for handle in handles:
             handle.set_label("\n".join(textwrap.wrap(str(handle.get_label()), 22)))
         figure.legend(
-            handles=handles, loc="upper left", bbox_to_anchor=((wide + 0.02) / 3.6, 1.0), fontsize=6.3,
+            handles=handles, loc="upper left", bbox_to_anchor=((wide + 0.02) / 3.6, 1.0), fontsize=7.4,
             handlelength=1.4, labelspacing=0.3, borderpad=0.1, handletextpad=0.5, markerscale=0.65,
         )  # fmt: skip
     return figure

@@ -15,7 +15,7 @@ from spreadsim.schema import SEASONS
 from spreadsim.views.brief.facts import Amounts, Facts, shorten
 
 MOST_ROWS = 6
-_LONGEST = 36  # letters of a name in a table of many columns
+_LONGEST = 80  # letters of a name; longer than a column it is wrapped
 BY_YEAR = 5
 Table = dict[str, Any]
 Cell = tuple[str, str]  # a number, and its range below it

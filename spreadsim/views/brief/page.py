@@ -19,6 +19,7 @@ from spreadsim.analysis.wording import percent, scale_of, title_in
 from spreadsim.inputs.experiment import Experiment
 from spreadsim.views.brief import options, rests, words
 from spreadsim.views.brief.answer import answer
+from spreadsim.views.brief.at_once import all_at_once
 from spreadsim.views.brief.charts import few_outcomes, hours_by_year
 from spreadsim.views.brief.entry_map import entry_map, small_site_map
 from spreadsim.views.brief.facts import Facts, shorten
@@ -115,6 +116,8 @@ def _page_one(facts: Facts) -> dict[str, Any]:
         else "",
         "entry_words": words.beginning_words(facts),
         "entry_note": words.told_of(facts.beginning),
+        "rerun": facts.beginning.worlds if facts.beginning else 0,
+        "alike": all_at_once(facts),
         "options": options.options(facts),
         "stopped": facts.stopped,
         "hours_chart": _svg(hours) if hours is not None else "",

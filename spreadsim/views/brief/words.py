@@ -128,7 +128,7 @@ def _where(facts: Facts, told: Beginning, task: int) -> str:
     hours: dict[int, float] = {}
     for work in told.work:
         if work.unit and work.task == task:
-            hours[work.unit] = hours.get(work.unit, 0.0) + sum(work.hours) / 3
+            hours[work.unit] = hours.get(work.unit, 0.0) + work.hours[0]
     names = facts.experiment.site.unit_names
     most = sorted(hours, key=lambda unit: -hours[unit])
     if len(most) == len(names) > 1:
