@@ -14,21 +14,21 @@ _ROUNDS = 60
 
 
 class Named(NamedTuple):
-    """Chances in one world that the survey has a record of its own for what is there."""
+    """Chances in one world that the survey would have a record of what is there."""
 
     mat: Any  # by cell with mat; 0 for the map's mats, unless their ground is told and not only their area
-    hosts: Any  # by host; 0 where no vine is on it, and where hosts were only counted
+    hosts: Any  # by host, or that it would be missing in a count; 0 where no vine is on it
 
 
 def named(world: World, chances: Chances, measure: Measure) -> Named:
-    """Give the chance of a record at the very place of everything in a world.
+    """Give the chance that a survey which names nothing at a place would have named what is there, for all in a world.
 
     Parameters
     ----------
     world, chances
         One world, and its chances of finding.
     measure
-        Of the survey. In units where climbed hosts were counted without their places, no record says nothing of one.
+        Of the survey.
     """
     mat = np.where(chances.patch >= 0, chances.mat, 0.0)
     hosts = again(chances.hosts, world.hosts_known)
@@ -40,8 +40,28 @@ def named(world: World, chances: Chances, measure: Measure) -> Named:
     elif measure.outlined:  # what is known is outlined, or gone
         old = (chances.patch < 0) & measure.looked[world.cells]
         mat = np.where(old, np.where(world.known, 1.0, chances.mat), mat)
-    by_place = measure.looked[measure.host_cell] & ~np.isin(measure.host_unit, list(measure.counted))
-    return Named(mat, np.where((world.hosts != BARE) & by_place, hosts, 0.0))
+    noted = np.where((world.hosts != BARE) & measure.looked[measure.host_cell], hosts, 0.0)
+    return Named(mat, noted * (1.0 - counted(noted, world, measure)))
+
+
+def counted(noted: Any, world: World, measure: Measure) -> Any:
+    """Give the chance that a host which people note is one of those that they merely counted, by host.
+
+    In each unit it is what was counted there as a share of what is noted on average besides hosts that have a record;
+    as many of all that is noted as are something else on average are left out of the count.
+
+    Parameters
+    ----------
+    noted
+        Chance that people note vine on a host.
+    world, measure
+        The world, and the survey.
+    """
+    others = np.bincount(measure.host_unit, np.where(measure.recorded, 0.0, noted), minlength=len(measure.counts))
+    all_told = measure.counts + measure.tagged
+    real = np.maximum(all_told / (1.0 + float(world.scouting["misidentified"])) - measure.tagged, 0.0)
+    share = np.divide(real, others, out=np.zeros(len(others)), where=others > 0.0)
+    return np.minimum(share, 1.0)[measure.host_unit]
 
 
 def left(place: Any, weight: Any, missed: Any, size: int) -> Any:

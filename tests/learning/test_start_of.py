@@ -1,7 +1,9 @@
 """Worlds that are picked and put right by a survey: unbiased, at the places recorded, and as the map of today says."""
 
+import dataclasses
 from datetime import date
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +17,7 @@ from spreadsim.inputs.survey import Event as Visit
 from spreadsim.inputs.survey import Record
 from spreadsim.learning.overlooked import Rates
 from spreadsim.learning.picked import picked, repeats
-from spreadsim.learning.recorded import filled
+from spreadsim.learning.recorded import filled, typical
 from spreadsim.learning.silence import left
 from spreadsim.learning.task import Said, task_of
 from spreadsim.learning.today import Before, see, today
@@ -214,6 +216,29 @@ def test_where_old_mats_are_told_cell_by_cell_the_rest_of_them_is_gone():
     found = learned_from(whole, 40, **NOTHING_LACKED)
     state = State(started(whole, found, 40, **NOTHING_LACKED))
     assert ((state.cover > 0)[:, old] == state.mat_before[:, old]).mean() > 0.99
+
+
+def test_of_hosts_that_were_counted_as_many_stay():
+    """Three climbing stems in the east, nobody says on which, after a long look: about so many, where worlds have more."""
+    three = Record("line 1", "made", True, (DAY, DAY), "east", state="climbing", count=3)
+    survey = survey_of(three, hours=30.0)
+    found = learned_from(survey, 200, **NOTHING_LACKED)
+    start = started(survey, found, 300, **NOTHING_LACKED)
+    state, own = State(start), State(dataclasses.replace(start, host=(), host_world=(), host_state=(), host_known=()))
+    units = site().unit.ravel()[site().hosts.cell]
+    east, west = ((state.hosts > 0)[:, units == unit].sum(axis=1).mean() for unit in (2, 1))
+    assert (own.hosts > 0)[:, units == 2].sum(axis=1).mean() > 5.0
+    assert 2.0 < east < 4.0 and west < 0.6 * (own.hosts > 0)[:, units == 1].sum(axis=1).mean()
+
+
+def test_a_patch_of_no_size_is_as_large_as_such_patches_are():
+    """By hand: patches of 2 and 6 m2, found for certain and with a chance of a half: (2 + 6 / 2) / 1.5 m2 of living cover."""
+    area = np.full(8, 5.0)
+    world = SimpleNamespace(cells=np.arange(5), cover=np.array([1.0, 0.4, 0.4, 0.4, 0.4]))
+    patch, chance = np.array([-1, 0, 1, 1, 1]), np.array([0.9, 1.0, 0.5, 0.2, 0.5])
+    living, cover = typical(world, patch, chance, area)
+    assert living == pytest.approx((2.0 + 0.5 * 6.0) / 1.5) and cover == pytest.approx(0.4)
+    assert typical(world, np.full(5, -1), chance, area) == (pytest.approx(np.pi), 1.0)
 
 
 def test_a_survey_that_says_nothing_amends_nothing():
