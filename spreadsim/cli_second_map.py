@@ -73,6 +73,9 @@ def survey_given(
         if looked:
             raise InputError("--looked: found it beside --survey, allowed with a second map; records say theirs")
         return read_survey(survey, **reading)
+    if looked and hosts is not None and mats is None:
+        allowed = "--mats too: where people looked, mat that is not on the second map was not there"
+        raise InputError(f"--looked: found it with --hosts and no --mats, allowed {allowed}")
     hours: dict[str, float] = {}
     for name, one in looked:
         hours[name] = hours.get(name, 0.0) + one

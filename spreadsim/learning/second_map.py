@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from spreadsim.errors import Said, one_of
+from spreadsim.errors import MISSING, Said, one_of
 from spreadsim.inputs import Site, Survey
 from spreadsim.inputs.checks import Check, is_number
 from spreadsim.inputs.hosts import STATES
@@ -54,6 +54,9 @@ def survey_of_map(site: Site, second: Site, looked: Mapping[str, float] | None =
     check = Check(path)
     _same_place(site, second, check)
     grounds = _grounds(site, dict(looked or {}), check)
+    if grounds and len(site.hosts) and not len(second.hosts):
+        allowed = "hosts too, bare ones at least: where people looked, vine that is not on the second map was not there"
+        check.add("hosts", MISSING, allowed)
     check.done()
     finds = [*_mats(site, second), *_hosts(site, second, check)]
     check.done()

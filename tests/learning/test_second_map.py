@@ -90,7 +90,8 @@ def test_all_of_the_ground_at_once():
 
 
 def test_ground_looked_at_with_nothing_on_it_counts():
-    bare = Site.from_arrays(CELL, mat=np.zeros((SIDE, SIDE)))
+    hosts = site().hosts
+    bare = Site.from_arrays(CELL, mat=np.zeros((SIDE, SIDE)), hosts={"x": hosts.x, "y": hosts.y})
     observed, findings, effort = found(survey_of_map(site(), bare, {WEST: 2.0}))
     assert observed[f"climbing hosts, {WEST}"] == 0 and effort.looked.any() and not findings.hosts
 
@@ -111,6 +112,7 @@ def test_hosts_are_matched_by_place_and_each_only_once():
         (Site.from_arrays(2.0, mat=np.zeros((80, 80))), {}, "cell_size: found 2.0, allowed 4 m, as of the first map"),
         (later(origin=(500.0, 0.0), crs="EPSG:32610"), {}, "origin: found a south-west corner at 500.0, 0.0"),
         (Site.from_arrays(CELL, mat=np.zeros((SIDE, 10))), {}, "width: found 40.0, allowed 160 m"),
+        (Site.from_arrays(CELL, mat=site().mat), {WEST: 2.0}, "hosts: found nothing, allowed hosts too, bare ones at"),
         (later(), {"north": 3.0}, 'looked: found "north", allowed one of'),
         (later(), {WEST: 0.0}, f"looked, {WEST}: found 0.0, allowed hours of all people together"),
         (later(), {"plots.gpkg": 2.0}, "found a file of outlines, allowed units of the site: it has no crs"),
@@ -188,6 +190,8 @@ def test_the_command_takes_a_second_map(tmp_path):
         ([], "survey: found no survey, allowed one of --survey, --map, --mats"),
         (["--map", "second.toml", "--survey", "records.csv"], "found --survey and --map, allowed one of"),
         (["--survey", "records.csv", "--looked", "west", "2"], "--looked: found it beside --survey"),
+        (["--hosts", "hosts2.csv", "--looked", "west", "2"], "found it with --hosts and no --mats, allowed --mats too"),
+        (["--mats", "mats2.csv", "--looked", "west", "2"], "hosts: found nothing, allowed hosts too"),
         (["--map", "second.toml", "--looked", "north", "2"], 'looked: found "north"'),
         (["--map", "site.toml", "--looked", "west", "-2"], "looked, west: found -2.0"),
         (["--map", "nowhere.toml"], "nowhere.toml"),
