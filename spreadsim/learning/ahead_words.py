@@ -32,9 +32,9 @@ def ahead_sentences(found: xr.Dataset, *, system: str = "metric") -> Iterator[st
     inside = "" if about["season"] % 4 == 0 else ", with the rest of that year worked on as before"
     yield (
         f"Last year is the map of {about['mapped']} with what it is thought to have lacked; now is the end of year "
-        f"{about['years']} of the model, by the survey of {about['surveyed']}{inside}. What people would have noted and "
-        "did not is taken to be gone; had nobody worked is the same worlds, with the same finds, run without the work. "
-        f"In brackets: where {share} of {found.sizes['world']:,} worlds lie that explain the survey (worth "
+        f"{about['years']} of the model, by the survey of {about['surveyed']}{inside}. What people would have noted "
+        "and did not is taken to be gone; had nobody worked is the same worlds, with the same finds, run without the "
+        f"work. In brackets: where {share} of {found.sizes['world']:,} worlds lie that explain the survey (worth "
         f"{about['effective_worlds']:,.0f} different ones)."
     )
 

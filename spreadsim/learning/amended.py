@@ -12,7 +12,8 @@ from spreadsim.learning.findings import Findings
 from spreadsim.learning.lacking import greatest, hosts_lacking, patches_lacking
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Rates
-from spreadsim.learning.silence import left, named
+from spreadsim.learning.recorded import filled, place_of, typical
+from spreadsim.learning.silence import Named, left, named
 from spreadsim.learning.worlds import BARE, CLIMBING, World
 
 
@@ -24,7 +25,7 @@ class Then(NamedTuple):
     patch: Any  # of new mat by cell with mat at the survey, -1 for the mats of the map
     end_patch: Any  # the same at the year's end
     found: Any  # chance that mat in the cell is found
-    host_found: Any  # chance that vine on the host is found
+    named: Named
     mat_kept: Any  # chance that it is there although the survey names nothing; see `with_chances`
     host_kept: Any
 
@@ -41,18 +42,16 @@ class Amended(NamedTuple):
 
 
 def see_then(world: World, end: World, measure: Measure) -> Then:
-    """Hold a world against the survey; chances of keeping are those of missing until `with_chances`."""
+    """Hold a world against the survey; all is kept, until `with_chances`."""
     chances = measure.chances(world)
-    at_places = named(world, chances, measure)
     end_patch = np.full(len(end.cells), -1)
     fresh = ~measure.zones.old[end.cells]
     end_patch[fresh] = measure.zones.patches(end.cells[fresh]).of_cell
-    return Then(
-        world, end, chances.patch, end_patch, chances.mat, chances.hosts, 1.0 - at_places.mat, 1.0 - at_places.hosts
-    )
+    kept = np.ones(len(world.cells)), np.ones(len(world.hosts))
+    return Then(world, end, chances.patch, end_patch, chances.mat, named(world, chances, measure), *kept)
 
 
-def with_chances(worlds: Sequence[Then], weights: Any, cells: int, hosts: int) -> list[Then]:
+def with_chances(worlds: Sequence[Then], weights: Any, cells: int, hosts: int, error: float) -> list[Then]:
     """Give worlds with the chance that each keeps what the survey names nothing of, see `left`.
 
     Parameters
@@ -63,17 +62,23 @@ def with_chances(worlds: Sequence[Then], weights: Any, cells: int, hosts: int) -
         Of each; they sum to 1.
     cells, hosts
         How many the site has.
+    error
+        Of the model.
     """
 
-    def kept(places: list[Any], missed: list[Any], size: int) -> list[Any]:
+    def kept(places: list[Any], noted: list[Any], among: list[Any], size: int) -> list[Any]:
         lengths = [len(one) for one in places]
         weight = np.repeat(weights, lengths)
-        flat = left(np.concatenate(places), weight, np.concatenate(missed), size)
+        flat = left(np.concatenate(places), weight, np.concatenate(noted), np.concatenate(among), size, error)
         return np.split(flat, np.cumsum(lengths)[:-1])
 
-    mat = kept([one.world.cells for one in worlds], [one.mat_kept for one in worlds], cells)
+    noted = [one.named.mat for one in worlds]
+    mat = kept([one.world.cells for one in worlds], noted, [np.zeros(len(one)) for one in noted], cells)
     climbed = [np.flatnonzero(one.world.hosts != BARE) for one in worlds]
-    on_hosts = kept(climbed, [one.host_kept[it] for one, it in zip(worlds, climbed, strict=True)], hosts)
+    both = list(zip(worlds, climbed, strict=True))
+    on_hosts = kept(
+        climbed, [one.named.hosts[it] for one, it in both], [one.named.among[it] for one, it in both], hosts
+    )
     out = []
     for one, its_mat, its_hosts, which in zip(worlds, mat, on_hosts, climbed, strict=True):
         host_kept = np.ones(len(one.world.hosts))
@@ -113,6 +118,7 @@ def amend(
     some, cover = patches_lacking(world, rates, measure, site, years, luck)
     clear = ~np.isin(some, end.cells)
     cells.append((some[clear], cover[clear], np.zeros(int(clear.sum()), bool)))
+    cells.append(_of_no_size(then, gone, findings, measure, site))
     cells.append(_recorded(then, gone, findings))
     lacking = hosts_lacking(world, rates, measure, site, luck)
     return Amended(*_last(cells), *_hosts(then, findings, for_hosts, lacking))
@@ -149,6 +155,17 @@ class _Cells:
         return then.end.cells[at], then.end.cover[at], np.ones(len(at), bool)
 
 
+def _of_no_size(then: Then, gone: Any, findings: Findings, measure: Measure, site: Site) -> tuple[Any, Any, Any]:
+    """Give patches of which only the place was recorded, as large as such patches are in this world."""
+    points = findings.points[~np.isin(findings.points, then.world.cells[~gone])]
+    living, cover = typical(then.world, then.patch, then.found, measure.area)
+    laid = [filled(site, *place_of(site, point), living, max(cover, 1e-3)) for point in points.tolist()]
+    cells = np.concatenate([some[0] for some in laid] or [np.zeros(0, "i8")])
+    covers = np.concatenate([some[1] for some in laid] or [np.zeros(0)])
+    new = ~measure.zones.old[cells]
+    return cells[new], covers[new], np.ones(int(new.sum()), bool)
+
+
 def _recorded(then: Then, gone: Any, findings: Findings) -> tuple[Any, Any, Any]:
     """Give mat that was recorded where the world has none, or another cover.
 
@@ -156,6 +173,7 @@ def _recorded(then: Then, gone: Any, findings: Findings) -> tuple[Any, Any, Any]
     """
     cells, cover = findings.mat_cells, findings.mat_cover
     there = np.isin(cells, then.world.cells[~gone])
+    there |= np.isin(cells, findings.points)  # laid out by `_of_no_size`
     stands = there & (np.isnan(cover) if then.world is then.end else True)
     put = ~stands
     most = greatest(then.world)
@@ -167,8 +185,7 @@ def _hosts(then: Then, findings: Findings, luck: Any, lacking: Any) -> tuple[Any
     seen, state, known = then.world.hosts, then.end.hosts.copy(), then.end.hosts_known.copy()
     there = seen != BARE
     state[there & (luck[0] >= then.host_kept)] = BARE
-    counted = there & (then.host_kept >= 1.0) & (luck[1] < then.host_found)  # noted, though not by place
-    known |= counted
+    known |= there & (luck[1] * then.host_kept < then.named.among)  # if it is kept, it may be one that was counted
     bare = lacking[(seen[lacking] == BARE) & (state[lacking] == BARE)]
     state[bare], known[bare] = CLIMBING, False
     for host, told in findings.hosts.items():

@@ -59,8 +59,10 @@ class Findings:
         The cover that was recorded in them; nan where only mat was.
     hosts : dict
         Number of a host of the site to the state that was recorded.
-    counted : frozenset of int
-        Numbers of the units in which climbed hosts were counted without saying which.
+    counted : dict
+        Number of a unit to how many climbed hosts were counted in it without saying which.
+    points : array of int
+        Those of the cells at which a new patch was recorded and nothing of its size.
     outlined : bool
         Whether all that was found of the map's mats says which ground it is, so that the rest is bare.
     """
@@ -69,7 +71,8 @@ class Findings:
     mat_cells: Any
     mat_cover: Any
     hosts: dict[int, int]
-    counted: frozenset[int]
+    counted: dict[int, int]
+    points: Any
     outlined: bool = False
 
 
@@ -100,9 +103,12 @@ def findings_of(site: Site, zones: Zones, grounds: Grounds, looked: Looked, only
     cells, where = np.unique(np.concatenate([*reader.cells, np.zeros(0, "i8")]), return_inverse=True)
     cover = np.full(len(cells), AS_BEFORE)
     np.fmax.at(cover, where.ravel(), np.concatenate([*reader.covers, np.zeros(0)]))
-    counted = frozenset(unit for (_, unit), count in reader.counts.items() if count)
+    counted: dict[int, int] = {}
+    for (_, where_to), many in reader.counts.items():
+        counted[where_to] = counted.get(where_to, 0) + many
+    points = np.setdiff1d(cells[np.isnan(cover)], np.flatnonzero(zones.old))
     outlined = bool(reader.areas) and not reader.vague
-    return Findings(tuple(statistics), cells, cover, reader.hosts, counted, outlined)
+    return Findings(tuple(statistics), cells, cover, reader.hosts, counted, points, outlined)
 
 
 class _Reader:

@@ -141,7 +141,8 @@ def learn(
     tell.count = len(task.numbers) + len(places)
     seen = ran.worlds.only(places).each(lambda world: see(world, measure, ran.rates[world.number]), workers)
     kept = weights.values[places] / weights.values[places].sum()
-    maps = today(tell.each(seen), kept, ran.before, task.findings, measure.overlooked, len(task.experiment.site.hosts))
+    hosts = len(task.experiment.site.hosts)
+    maps = today(tell.each(seen), kept, ran.before, task.findings, measure.overlooked, hosts, measure.error)
     return labelled(Learned(task, drawn, tables["log_likelihood"], weights, ranges, fit, maps, ran.missed))
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,6 +19,7 @@ from spreadsim.learning.worlds import BARE, CLIMBING, FRUITING, World
 from spreadsim.learning.zones import Zones
 
 _NORMAL = NormalDist()
+NOBODY: Mapping[int, int] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,9 +100,11 @@ class Measure:
     error
         Of the model, see `counts_found`.
     counted
-        Units in which climbed hosts were counted without saying which.
+        Climbed hosts by number of the unit, of which the survey does not say which.
     outlined
         Whether the survey says which ground the map's mats are on.
+    by_place
+        State by number of the hosts of which it does say what they are.
     """
 
     def __init__(
@@ -111,17 +115,24 @@ class Measure:
         overlooked: Overlooked,
         only_new: bool,
         error: float,
-        counted: Collection[int] = (),
+        counted: Mapping[int, int] = NOBODY,
         outlined: bool = False,
+        by_place: Mapping[int, int] = NOBODY,
     ) -> None:
         self.zones, self.effort, self.looked = zones, effort, effort.looked
         self.overlooked, self.only_new, self.error = overlooked, only_new, error
-        self.counted, self.outlined = frozenset(counted), outlined
         self.area = site.plantable.ravel() * site.cell_size**2
         self.floor = site.cell_size**2  # m2: no outline is better than a cell
         self.unit = site.unit.ravel()
         self.host_cell = site.hosts.cell
         self.host_unit = self.unit[self.host_cell]
+        self.outlined = outlined
+        self.counts = np.zeros(int(self.unit.max(initial=0)) + 1)
+        for unit, count in counted.items():
+            self.counts[unit] = count
+        self.recorded = np.isin(np.arange(len(self.host_cell)), list(by_place))
+        climbed = [host for host, state in by_place.items() if state != BARE]
+        self.tagged = np.bincount(self.host_unit[climbed], minlength=len(self.counts))
 
     def chances(self, world: World) -> Chances:
         """Give the chance of finding everything in a world.

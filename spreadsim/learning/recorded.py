@@ -12,6 +12,7 @@ from spreadsim.inputs.survey import Record
 from spreadsim.inputs.survey_grounds import Ground
 from spreadsim.learning.overlooked import RADIUS
 from spreadsim.learning.records import middle_of
+from spreadsim.learning.worlds import World
 
 AS_BEFORE = float("nan")  # cover of a cell of which a record says only that mat is there
 CLOSED = 1.0
@@ -21,8 +22,8 @@ def mat_of(record: Record, ground: Ground, living: float | None, site: Site, old
     """Give the cells that a record of mat is about, and the cover of each.
 
     An outline gives them all. A point among the mats of the map says that mat is there, and how much where it fits into
-    the cell; one away from them is a patch of the area that is said, or of 1 m around (assumed), on the ground nearest
-    to the point.
+    the cell; one away from them is a patch of the area that is said, on the ground nearest to the point, or one of
+    which only the place is known.
 
     Parameters
     ----------
@@ -48,11 +49,40 @@ def mat_of(record: Record, ground: Ground, living: float | None, site: Site, old
     if old[middle].any():
         told = living is not None and tells_ground(record, ground, living, site)
         return middle, np.full(len(middle), max((living or 0.0) / _room(site, middle[0]), 1e-3) if told else AS_BEFORE)
-    row, column = divmod(int(middle[0]), site.nx)
-    x, y = (column + 0.5) * site.cell_size, (site.ny - row - 0.5) * site.cell_size
-    living = math.pi * RADIUS**2 * cover if living is None else living
-    cells, covers = filled(site, x, y, living, max(cover, 1e-3))
+    if living is None:
+        return middle, np.full(len(middle), AS_BEFORE)
+    cells, covers = filled(site, *place_of(site, int(middle[0])), living, max(cover, 1e-3))
     return (cells, covers) if len(cells) else (middle, np.full(len(middle), AS_BEFORE))
+
+
+def typical(world: World, patch: Any, found: Any, area: Any) -> tuple[float, float]:
+    """Give the living cover (m2) and the cover of a new patch as people find them in a world.
+
+    The average of its new patches, each by its chance of being found; one of 1 m around where it has none (assumed).
+
+    Parameters
+    ----------
+    world
+        Where nothing is said of a patch but its place.
+    patch, found
+        (cells with mat,), number of the new patch or -1, and the chance that it is found.
+    area
+        (cells of the site,), m2 that mat can cover.
+    """
+    new = patch >= 0
+    ground = np.bincount(patch[new], area[world.cells[new]])
+    living = np.bincount(patch[new], area[world.cells[new]] * world.cover[new])
+    weight = np.zeros(len(ground))
+    np.maximum.at(weight, patch[new], found[new])
+    if not weight.any():
+        return math.pi * RADIUS**2, CLOSED
+    return float(weight @ living / weight.sum()), float(weight @ living / (weight @ ground))
+
+
+def place_of(site: Site, cell: int) -> tuple[float, float]:
+    """Give the middle of a cell, m from the south-west corner."""
+    row, column = divmod(cell, site.nx)
+    return (column + 0.5) * site.cell_size, (site.ny - row - 0.5) * site.cell_size
 
 
 def tells_ground(record: Record, ground: Ground, living: float | None, site: Site) -> bool:

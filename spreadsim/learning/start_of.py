@@ -98,7 +98,8 @@ def start_of(
         see_then(world, end, task.measure)
         for world, end in _worlds(task, [int(n) for n in numbers[places]], _values(learned, places), workers)
     ]
-    seen = with_chances(seen, np.bincount(of_pick) / count, site.ny * site.nx, len(site.hosts))
+    weights, error = np.bincount(of_pick) / count, task.measure.error
+    seen = with_chances(seen, weights, site.ny * site.nx, len(site.hosts), error)
     amended = [
         _amend(task, learned, int(place), seen[k], luck_of(seed, int(numbers[place]), int(again)))
         for place, k, again in zip(picks, of_pick, repeats(picks), strict=True)

@@ -110,7 +110,7 @@ def task_of(
     findings = findings_of(site, zones, grounds, looked, said.only_new, check)
     check.done()
     overlooked = Overlooked(site, zones, looked.effort, *lacked, experiment.seed, time.seasons / 4)
-    on_places = (findings.counted, findings.outlined)
+    on_places = (findings.counted, findings.outlined, findings.hosts)
     measure = Measure(site, zones, looked.effort, overlooked, said.only_new, error, *on_places)
     idle = "" if said.log is None else idle_hours(experiment, strategy, time.seasons, numbers)
     if idle:

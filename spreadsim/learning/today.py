@@ -10,7 +10,7 @@ import numpy as np
 from spreadsim.learning.findings import Findings
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Overlooked, Rates
-from spreadsim.learning.silence import named
+from spreadsim.learning.silence import named, still_there
 from spreadsim.learning.worlds import BARE, World
 
 
@@ -24,6 +24,7 @@ class Seen(NamedTuple):
     climbed: Any
     fruiting: Any
     host_named: Any  # as for mat
+    host_among: Any  # that it is one of those that were merely counted
     host_missed: Any  # chance that nobody knows of the vine on a host after the survey
     overlooked: Any  # chance of mat that the map lacked and the survey missed, by kind of effort
 
@@ -77,6 +78,7 @@ def see(world: World, measure: Measure, rates: Rates) -> Seen:
         climbed=world.hosts != BARE,
         fruiting=world.hosts > 1,
         host_named=at_places.hosts,
+        host_among=at_places.among,
         host_missed=np.where((world.hosts != BARE) & ~world.hosts_known, 1.0 - chances.hosts, 0.0),
         overlooked=measure.overlooked.density(world, rates),
     )
@@ -89,6 +91,7 @@ def today(
     findings: Findings,
     overlooked: Overlooked,
     hosts: int,
+    error: float,
 ) -> Today:
     """Put worlds together, in their order, so that sums are the same bits each time.
 
@@ -106,9 +109,11 @@ def today(
         What the map lacked.
     hosts
         How many the site has.
+    error
+        Of the model, see `still_there`.
     """
     there, unknown, unsaid = (np.zeros(len(earlier.mat)) for _ in range(3))
-    climbed, fruiting, unknown_hosts, host_unsaid = (np.zeros(hosts) for _ in range(4))
+    climbed, fruiting, unknown_hosts, host_unsaid, among, among_fruiting = (np.zeros(hosts) for _ in range(6))
     lacked = np.zeros(len(overlooked.kinds.leaf_on))
     for world, weight in zip(worlds, weights.tolist(), strict=True):
         there[world.cells] += weight * (1.0 - world.named)
@@ -117,14 +122,16 @@ def today(
         climbed += weight * world.climbed * (1.0 - world.host_named)
         fruiting += weight * world.fruiting * (1.0 - world.host_named)
         host_unsaid += weight * world.host_named
+        among += weight * world.host_among
+        among_fruiting += weight * world.host_among * world.fruiting
         unknown_hosts += weight * world.host_missed
         lacked += weight * world.overlooked
-    silent = np.maximum(1.0 - unsaid, 1e-12)  # the weight of worlds in which nothing would have been noted there
     more = overlooked.spread(lacked)
-    now, unknown = there / silent + more, unknown / silent + more
+    now, unknown = (still_there(part, unsaid, 0.0, error) + more for part in (there, unknown))
     before = earlier.mat / earlier.count + overlooked.spread(earlier.overlooked / earlier.count)
-    for on_hosts in (climbed, fruiting, unknown_hosts):
-        on_hosts /= np.maximum(1.0 - host_unsaid, 1e-12)
+    missed = still_there(1.0, host_unsaid, 0.0, error) * (1.0 - among)
+    climbed, fruiting = among + missed * climbed, among_fruiting + missed * fruiting
+    unknown_hosts *= missed
     now[findings.mat_cells] = 1.0
     unknown[findings.mat_cells] = 0.0
     for host, state in findings.hosts.items():

@@ -1,7 +1,9 @@
 """Worlds that are picked and put right by a survey: unbiased, at the places recorded, and as the map of today says."""
 
+import dataclasses
 from datetime import date
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +17,7 @@ from spreadsim.inputs.survey import Event as Visit
 from spreadsim.inputs.survey import Record
 from spreadsim.learning.overlooked import Rates
 from spreadsim.learning.picked import picked, repeats
-from spreadsim.learning.recorded import filled
+from spreadsim.learning.recorded import filled, typical
 from spreadsim.learning.silence import left
 from spreadsim.learning.task import Said, task_of
 from spreadsim.learning.today import Before, see, today
@@ -107,15 +109,20 @@ def test_what_is_left_agrees_with_bayes_rule(data):
     weight = np.array(data.draw(st.lists(st.floats(0.05, 1.0), min_size=worlds, max_size=worlds)))
     weight /= weight.sum()
     there = np.array(data.draw(st.lists(st.booleans(), min_size=worlds * size, max_size=worlds * size)), bool)
-    missed = np.array(data.draw(st.lists(st.floats(0.01, 1.0), min_size=worlds * size, max_size=worlds * size)))
+    count, error = worlds * size, data.draw(st.sampled_from([0.0, 0.2, 1.0]))
+    noted = np.array(data.draw(st.lists(st.floats(0.0, 0.99), min_size=count, max_size=count)))
+    among = noted * np.array(data.draw(st.lists(st.floats(0.0, 1.0), min_size=count, max_size=count)))
     world, place = np.divmod(np.flatnonzero(there), size)
-    kept = left(place, weight[world], missed[there], size)
-    assert ((kept >= 0) & (kept <= 1)).all()
+    kept = left(place, weight[world], noted[there], among[there], size, error)
+    assert ((kept >= 0) & (kept <= 1 + 1e-12)).all() and (kept >= among[there]).all()
     for one in range(size):
         mine = place == one
-        silent_with = sum(weight[w] * m for w, m in zip(world[mine], missed[there][mine], strict=True))
-        silent_without = 1 - sum(weight[w] for w in world[mine])
-        wanted = silent_with / (silent_with + silent_without) if mine.any() else 0.0
+        entries = list(zip(weight[world[mine]], noted[there][mine], among[there][mine], strict=True))
+        missed = sum(w * (1 - p) for w, p, _ in entries)  # there, and nothing is said of it
+        wrong = sum(w * error * p for w, p, _ in entries)  # said to be there by a world that is wrong
+        without = 1 - sum(w for w, _, _ in entries)
+        counted = sum(w * a for w, _, a in entries)
+        wanted = counted + (1 - counted) * missed / (missed + wrong + without) if entries else 0.0
         assert float((weight[world[mine]] * kept[mine]).sum()) == pytest.approx(wanted, rel=1e-6)
 
 
@@ -145,16 +152,18 @@ def test_the_maps_of_today_and_the_start_agree(survey):
     for world in state.own:
         seen.append(see(world, task.measure, none))
         earlier.add(world.cells, seen[-1].overlooked)
-    maps = today(seen, weights, earlier, task.findings, task.measure.overlooked, len(site().hosts))
+    maps = today(seen, weights, earlier, task.findings, task.measure.overlooked, len(site().hosts), task.measure.error)
+    away = np.ones(site().mat.size, bool)  # from patches of no size, that a start lays out and the map does not
+    for x, y in (record.xy for record in survey().records if record.xy):
+        middles = (np.arange(SIDE) + 0.5) * CELL
+        away &= (np.hypot(middles - x, middles[::-1, None] - y) > 25.0).ravel()
     for layer, chance in (
-        (state.cover > 0, maps.now), (state.hosts > 0, maps.climbed), (state.hosts > 1, maps.fruiting)
+        ((state.cover > 0)[:, away], maps.now[away]), (state.hosts > 0, maps.climbed), (state.hosts > 1, maps.fruiting)
     ):  # fmt: skip
         assert ((chance > 0.05) & (chance < 0.95)).any()
         assert (np.abs(layer.mean(axis=0) - chance) <= bound(chance, count)).all()
     # of these picks; those of the whole differ by what picks do, less than 1 in 4,000 for each world
     np.testing.assert_allclose(maps.now, found["mat_now"].to_numpy().ravel(), atol=0.01)
-    away = np.ones(site().mat.size, bool)
-    away[[cell_at(*record.xy) for record in survey().records if record.xy]] = False
     unknown = ((state.cover > 0) & ~state.known).mean(axis=0)[away].sum()
     assert unknown == pytest.approx(float(maps.unknown[away].sum()), rel=0.15)
     if survey is by_place:  # silence counts: fewer hosts than the worlds have
@@ -214,6 +223,29 @@ def test_where_old_mats_are_told_cell_by_cell_the_rest_of_them_is_gone():
     found = learned_from(whole, 40, **NOTHING_LACKED)
     state = State(started(whole, found, 40, **NOTHING_LACKED))
     assert ((state.cover > 0)[:, old] == state.mat_before[:, old]).mean() > 0.99
+
+
+def test_of_hosts_that_were_counted_as_many_stay():
+    """Three climbing stems in the east, nobody says on which, after a long look: about so many, where worlds have twice as many."""
+    three = Record("line 1", "made", True, (DAY, DAY), "east", state="climbing", count=3)
+    survey = survey_of(three, hours=30.0)
+    found = learned_from(survey, 200, **NOTHING_LACKED)
+    start = started(survey, found, 300, **NOTHING_LACKED)
+    state, own = State(start), State(dataclasses.replace(start, host=(), host_world=(), host_state=(), host_known=()))
+    units = site().unit.ravel()[site().hosts.cell]
+    east, west = ((state.hosts > 0)[:, units == unit].sum(axis=1).mean() for unit in (2, 1))
+    assert (own.hosts > 0)[:, units == 2].sum(axis=1).mean() > 8.0
+    assert 2.5 < east < 5.0 and west < 0.6 * (own.hosts > 0)[:, units == 1].sum(axis=1).mean()
+
+
+def test_a_patch_of_no_size_is_as_large_as_such_patches_are():
+    """By hand: patches of 2 and 6 m2, found for certain and with a chance of a half: (2 + 6 / 2) / 1.5 m2 of living cover."""
+    area = np.full(8, 5.0)
+    world = SimpleNamespace(cells=np.arange(5), cover=np.array([1.0, 0.4, 0.4, 0.4, 0.4]))
+    patch, chance = np.array([-1, 0, 1, 1, 1]), np.array([0.9, 1.0, 0.5, 0.2, 0.5])
+    living, cover = typical(world, patch, chance, area)
+    assert living == pytest.approx((2.0 + 0.5 * 6.0) / 1.5) and cover == pytest.approx(0.4)
+    assert typical(world, np.full(5, -1), chance, area) == (pytest.approx(np.pi), 1.0)
 
 
 def test_a_survey_that_says_nothing_amends_nothing():
