@@ -78,8 +78,11 @@ def _go_on(experiment: Path, learned: Path, folder: Path, strategy: str) -> str:
     """Say how other commands go on from the same state."""
     place = os.path.relpath(learned / "start.nc", experiment.parent).replace(os.sep, "/")
     list_of = f"spreadsim worklist {shlex.quote(str(folder))} --strategy {shlex.quote(strategy)} --out FOLDER"
+    copied = ""
+    if place.startswith("..") or os.path.isabs(place):  # an experiment names no file outside its folder
+        copied, place = f"copy {learned / 'start.nc'} beside {experiment.name} and ", "start.nc"
     line = f'start = "{place}"'
     return (
-        f"\nThe work of the coming seasons:\n  {list_of}\nFor commands that run again, put this line at the top of "
-        f"{experiment.name}:\n  {line}"
+        f"\nThe work of the coming seasons:\n  {list_of}\nFor commands that run again, {copied}put this line at the "
+        f"top of {experiment.name}:\n  {line}"
     )

@@ -68,7 +68,7 @@ def learn(
 ) -> None:
     """Learn from a new survey of EXPERIMENT's site: ranges before and after, and a map of where vine stands."""
     from spreadsim.guarded import renamed_when_whole
-    from spreadsim.learning.words import FIT_HEADER, RANGE_HEADER, fit_rows, learned_sentences, range_rows
+    from spreadsim.learning.words import FIT_HEADER, RANGE_HEADER, as_read, fit_rows, learned_sentences, range_rows
     from spreadsim.views.description import fill
     from spreadsim.views.learned_map import learned_alt, learned_map
     from spreadsim.views.style import save
@@ -107,7 +107,11 @@ def learn(
     if log is not None:
         say(fill(f"The work is that of the log beside {experiment}: {len(log.counting):,} lines.") + "\n")
     notices = [learned.attrs["notice"]] if learned.attrs["notice"] else []
-    say("\n\n".join(fill(text) for text in (*notices, *learned_sentences(learned, inputs.site, system=system))))
+    say(
+        "\n\n".join(
+            fill(text) for text in (*notices, as_read(records), *learned_sentences(learned, inputs.site, system=system))
+        )
+    )
     for title, header, rows in (
         ("Parameters that moved, 90 % ranges", RANGE_HEADER, range_rows(learned)),
         ("Found and expected, 90 % ranges", FIT_HEADER, fit_rows(learned)),

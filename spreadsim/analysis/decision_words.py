@@ -10,6 +10,7 @@ import xarray as xr
 from spreadsim.analysis.decision import Decision
 from spreadsim.analysis.fact_words import plain_fact
 from spreadsim.analysis.goals import NET_PRESENT_COST
+from spreadsim.analysis.headline import shares_of
 from spreadsim.analysis.outcomes import MEASURES, unit_of
 from spreadsim.analysis.own_goals import title_of
 from spreadsim.analysis.pairs import HOW_CORRECTED
@@ -237,7 +238,8 @@ def _sure(decision: Decision, scale: ScoreScale) -> str:
     if decision.reason in ("only one within the limits", "breaks limits least"):
         return f'Next comes "{decision.next}"; how often limits are broken decides, not the score.'
     word = surety(wins, wins + losses)
-    text = f'How sure: {word}; it is better than "{decision.next}", the next, in {percent(wins / worlds)} of worlds'
+    shares = shares_of(wins, worlds - wins - losses, losses)
+    text = f'How sure: {word}; against "{decision.next}", the next, it did {shares}'
     text += f", by {scale.text(ahead)} {scale.unit} on average ({scale.text(low)} to {scale.text(high)})."
     if not decision.told_apart:
         text += " The two cannot be told apart: choose between them by what is not in the goals, or run more worlds."

@@ -43,7 +43,8 @@ def read_experiment(path: str | Path) -> Experiment:
     path : str or Path
         A TOML file, or outcomes (NetCDF or Zarr) written by spreadsim: the experiment that they came from. With
         ``units = "us"`` in it, lengths of ``[[events]]`` are in feet, and ``[weather]`` and its CSV file in degF,
-        miles per hour and inches; a site says its own units.
+        miles per hour and inches; so is a site that stands in it and says no ``units``. The file of a site says its
+        own.
 
     Returns
     -------
@@ -134,6 +135,7 @@ class _Reader:
         if not isinstance(table, Mapping):  # noted already
             return None
         if "file" not in table:
+            table = {"units": self.values["units"], **table}  # what the file says of itself holds within it
             return build_site(table, self.path.parent, self.check, "site")
         for key in table:
             if key != "file":

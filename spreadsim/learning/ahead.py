@@ -11,7 +11,7 @@ import xarray as xr
 from spreadsim.errors import InputError
 from spreadsim.inputs import NO_ACTION, Experiment, Start, Strategy
 from spreadsim.learning.measured import AGAINST, CONFIDENCE, MEASURED, UNITS, WHEN
-from spreadsim.learning.overlooked import RADIUS
+from spreadsim.learning.overlooked import RADIUS, SHARE
 from spreadsim.learning.start_of import rates_of
 from spreadsim.learning.states import states
 
@@ -78,7 +78,8 @@ def _lacked(learned: xr.Dataset, start: Start) -> Any:
     if not np.array_equal(numbers[places], start.numbers):
         raise InputError("learned: found other worlds than those of the start, allowed what was learned with it")
     patches, hosts = rates_of(learned, places)
-    return np.stack([patches * math.pi * RADIUS**2, hosts, np.zeros(start.worlds)])
+    area = patches * math.pi * RADIUS**2
+    return np.stack([area, SHARE * area, hosts, np.zeros(start.worlds)])
 
 
 def _labelled(

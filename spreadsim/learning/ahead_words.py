@@ -99,18 +99,20 @@ def _measure(row: xr.Dataset, name: str, about: Any, system: str) -> str:
         low, high = float(one["low"]), float(one["high"])
         return mean if low == high else f"{mean} ({scale.span(low, high)})"
 
-    now_then = _difference(row.sel(against="then"), scale, kind, about["effective_worlds"])
-    now_alone = _difference(row.sel(against="untreated"), scale, kind, about["effective_worlds"])
+    now_then = _difference(row.sel(against="then"), scale, kind, about["effective_worlds"], system)
+    now_alone = _difference(row.sel(against="untreated"), scale, kind, about["effective_worlds"], system)
     return (
         f"{title[0].upper()}{title[1:]}: {level('now')} now, {level('then')} when the map was made: {now_then}. Had "
         f"nobody worked it would be {level('untreated')}: {now_alone}."
     ).replace("it would be", "there would be" if kind == "hosts" else "it would be")
 
 
-def _difference(row: xr.Dataset, scale: Scale, kind: str, worlds: float) -> str:
+def _difference(row: xr.Dataset, scale: Scale, kind: str, worlds: float, system: str) -> str:
     mean, low, high = (float(row[f"difference{end}"]) for end in ("", "_low", "_high"))
     if float(row["same"]) == 1.0:
         return "the same in every world"
+    if not any(digit in "123456789" for digit in scale.text(abs(mean))):  # too little for the unit of the levels
+        scale = Scale([mean, low, high], kind, system)
     fewer = "fewer" if kind == "hosts" else "less"
     side = "less" if mean < 0 else "more"
     ends = (-high, -low) if side == "less" else (low, high)

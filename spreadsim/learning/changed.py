@@ -103,7 +103,10 @@ def check_before(experiment: Experiment, start: Start, before: xr.Dataset, strat
     if asked.start is not None:
         wrong.append("before: found a comparison that begins from a survey, allowed one that begins from the map")
     if site_hash(asked.site) != site_hash(experiment.site):
-        wrong.append("before: found a comparison on another site, allowed one on the experiment's")
+        wrong.append(
+            "before: found a comparison on another site (or another map of it), allowed one on the experiment's; left "
+            "out, last year's question is run again on this map"
+        )
     if asked.years != experiment.years:
         wrong.append(f"before: found {asked.years} years, allowed {experiment.years}, as the experiment has")
     if int(before.attrs.get("seed", -1)) != start.seed:

@@ -76,7 +76,7 @@ def look(
         coverage = _ground(event, site, grounds, everywhere)
         area = 0.0 if coverage is None else float(coverage @ site.plantable.ravel()) * site.cell_size**2 / HECTARE
         if not hours or coverage is None or area <= 0.0:
-            what = "no hours are said" if not hours else "no ground of the site is said that was looked at"
+            what = "no hours are said" if not hours else "no unit and no plot says which ground was looked at"
             reasons.setdefault(what, []).append(event.name)
             left_out.append(event)
             continue

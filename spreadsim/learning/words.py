@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from spreadsim.analysis.wording import Scale
-from spreadsim.inputs import Site
+from spreadsim.inputs import Site, Survey
 from spreadsim.learning.finding import FEW
 from spreadsim.learning.ranges import quantiles
 
@@ -50,6 +50,19 @@ def _of_stages(learned: xr.Dataset) -> str:
     if np.ptp(learned["weight_before"].to_numpy()) == 0.0:
         return ""
     return " The second half was drawn near those that explain the survey, and weighted so that this favours nothing."
+
+
+def as_read(survey: Survey) -> str:
+    """Say how a survey was read, so that columns that were called otherwise show at once."""
+    events = survey.events
+    records = [record for event in events for record in event.records]
+    mats, hosts = (sum(r.found and r.on_host == on_host for r in records) for on_host in (False, True))
+    absent = sum(not record.found for record in records)
+    timed, placed = sum(bool(event.hours) for event in events), sum(any(r.unit for r in e.records) for e in events)
+    return (
+        f"The survey as it was read: finds of mat {mats:,}, of vine on a host {hosts:,}, absences {absent:,}; visits "
+        f"{len(events):,}, with hours {timed:,}, with a unit {placed:,}."
+    )
 
 
 def _of_assumptions(learned: xr.Dataset) -> str:

@@ -21,6 +21,7 @@ from spreadsim.views.style import RC, put_title
 _WIDTH = 13.3  # inches
 _BARRIER, _EDGE, _UNSEEN = "#d0d0d0", "#404040", "#9a9a9a"
 _LEAST = 0.01  # chance of mat below which a cell stays white
+_FAINT = 0.05  # the scale of what nobody knows of reaches at least so far
 _SURE = 0.5  # hosts with a greater chance of vine are marked
 
 
@@ -44,7 +45,7 @@ def learned_map(learned: xr.Dataset, site: Site, *, system: str = "metric") -> F
     """
     row = float(np.clip(0.42 * _WIDTH * site.height / site.width, 2.2, 9.0))
     unknown = learned["unknown_mat"].to_numpy()
-    most = max(float(unknown.max()), 1e-6)
+    most = max(float(unknown.max()), _FAINT)  # so that next to nothing looks like it
     with mpl.rc_context({**RC, "axes.grid": False, "hatch.color": _UNSEEN, "hatch.linewidth": 0.6}):
         figure = Figure(figsize=(_WIDTH, row + 2.5), layout="constrained")
         left, right = figure.subplots(1, 2)

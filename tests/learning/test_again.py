@@ -90,7 +90,10 @@ def test_where_nobody_worked_we_are_not_ahead_of_no_work():
     assert (found["same"].sel(against="untreated") == 1).all()
     np.testing.assert_array_equal(found["value"].sel(when="now"), found["value"].sel(when="untreated"))
     told = " ".join(ahead_sentences(found))
-    assert "had nobody worked? No difference on infested area, climbed hosts and fruiting hosts." in told
+    assert (
+        "had nobody worked? No difference on infested area, living cover of mat, climbed hosts and fruiting hosts."
+        in told
+    )
 
 
 def test_the_state_then_is_the_map_and_untreated_is_no_action():
@@ -116,8 +119,10 @@ def test_where_work_plainly_helped_we_are_ahead_and_surely_so():
     found = after_clearing().ahead
     told = " ".join(ahead_sentences(found))
     assert 40 < found.attrs["effective_worlds"] < 50  # so few give no surer word, though all have less
-    assert "ahead of last year? Yes on infested area (very likely), climbed hosts (very likely) and fruit" in told
-    assert "had nobody worked? Yes on infested area (very likely), climbed hosts (very likely) and fruit" in told
+    assert (
+        "ahead of last year? Yes on infested area (very likely), living cover of mat (very likely), climbed ho" in told
+    )
+    assert "had nobody worked? Yes on infested area (very likely), living cover of mat (very likely), climbed ho" in told
     for against in ("then", "untreated"):
         one = found.sel(against=against, measure="climbed_hosts")
         assert float(one["less"]) == 1.0 and float(one["difference_high"]) < 0.0
@@ -146,7 +151,7 @@ def test_the_parts_are_the_whole():
     assert "comes from where it was found and where not" in told
     rows = changed_rows(changes)
     assert len(rows) == 1 + 3 * 6 and rows[0][:4] == ("measure", "unit", "strategy", "what")
-    assert len(ahead_rows(found.ahead)) == 1 + 9
+    assert len(ahead_rows(found.ahead)) == 1 + 12
     story = list(found.story("us"))
     assert any(" ft2 " in text or "acres" in text for text in story)
 
@@ -170,7 +175,7 @@ def test_the_picture_and_its_words():
     found = after_clearing().ahead
     figure = ahead_chart(found)
     titles = [axes.get_title("left") for axes in figure.axes]
-    assert titles[1:] == ["Climbed hosts", "Fruiting hosts"] and titles[0].startswith("Infested area")
+    assert titles[2:] == ["Climbed hosts", "Fruiting hosts"] and titles[0].startswith("Infested area")
     assert "when the map was made" in ahead_alt(found) and "had nobody worked" in ahead_alt(found)
 
 

@@ -149,7 +149,8 @@ def test_finds_on_ground_known_from_finds_alone_are_not_weighed():
     here = Record("line 1", "made", True, (DAY, DAY), xy=(90.0, 90.0))
     found = learned_from(survey_of(here), replicates=20)
     assert (
-        "1 visit not weighed, since no ground of the site is said that was looked at (made)" in found.attrs["remarks"]
+        "1 visit not weighed, since no unit and no plot says which ground was looked at (made)"
+        in found.attrs["remarks"]
         and found.sizes["statistic"] == 0
     )
     assert float(found.sel(x=90, y=90)["mat_now"]) == 1

@@ -47,6 +47,11 @@ def uniform(key, process, entity, season, number):
     return pair(key, process, entity, season, number, 2)[0]
 
 
+def trait(key, process, entity, number):
+    """Give the pair of a lasting trait, which has no season; here keys have two words."""
+    return pair(key, process, entity, 0, number, 2)
+
+
 def poisson(key, entity, season, number, mean):
     """Keyed count; in parts beyond 500, each with a number of its own."""
     if mean <= 0.0:
@@ -58,7 +63,7 @@ def poisson(key, entity, season, number, mean):
     )
 
 
-draws.pair, draws.uniform, draws.poisson = pair, uniform, poisson
+draws.pair, draws.trait, draws.uniform, draws.poisson = pair, trait, uniform, poisson
 
 # what follows has to find the recording draws in place
 from spreadsim import Crew, FollowUp, Site, Strategy, Task, load_treatment, load_vine  # noqa: E402

@@ -124,13 +124,13 @@ def _against_presence(found: xr.Dataset) -> str:
 
 
 def _falls_off(found: xr.Dataset) -> Iterator[str]:
-    hours, avoided = (found[f"curve_{name}"].to_numpy() for name in ("hours", "avoided"))
+    hours, avoided = _by_the_list(found)
     about, most = found.attrs, float(found.attrs["score_can_be_avoided"])
     last = about["gain_of_more"]
     loss = 1.0 - about["score_avoided"] / about["score_at_best"] if about["score_at_best"] else 0.0
     first = percent(float(np.interp(1.0, hours, avoided)) / about["score"])
     text = (
-        f"The first hour avoids {first} of that harm, one more after "
+        f"The first hour of the list avoids {first} of that harm, one more after "
         f"{hours_words(about['hours'])} {_fine(last / about['score'])}"
     )
     if avoided[-1] >= _WANTED * most:
@@ -143,6 +143,15 @@ def _falls_off(found: xr.Dataset) -> Iterator[str]:
         f"{text}, and what looks like litter, {hidden} of it, no hours find. Going out for {about['visit_minutes']:g} "
         f"minutes at least, in whole visits, costs {_fine(max(loss, 0.0))} of what could be avoided."
     )
+
+
+def _by_the_list(found: xr.Dataset) -> tuple[Any, Any]:
+    """Give hours and the harm that they avoid, as the list is gone through in its order, from none on."""
+    order = np.argsort(found["rank"].to_numpy(), kind="stable")
+    order = order[found["rank"].to_numpy()[order] > 0]
+    columns = (found[name].to_numpy()[order] for name in ("hours", "score_avoided"))
+    hours, avoided = (np.concatenate([[0.0], np.cumsum(column)]) for column in columns)
+    return hours, avoided
 
 
 def _fine(share: float) -> str:
