@@ -34,7 +34,10 @@ def lesson(
     SOURCE is a folder of results, an outcomes.nc, or an experiment file, which is then run. The page is one HTML
     file, lesson.html beside SOURCE if --out is not given, and works without a network.
     """
-    say(_write(source, out, handout, replicates, lucks, units))
+    from spreadsim.views.description import fill
+
+    said = _write(source, out, handout, replicates, lucks, units)
+    say("\n".join(fill(line, "  ") if line.startswith("Left out") else line for line in said.splitlines()))  # no path
 
 
 def _write(

@@ -122,7 +122,9 @@ def test_where_work_plainly_helped_we_are_ahead_and_surely_so():
     assert (
         "ahead of last year? Yes on infested area (very likely), living cover of mat (very likely), climbed ho" in told
     )
-    assert "had nobody worked? Yes on infested area (very likely), living cover of mat (very likely), climbed ho" in told
+    assert (
+        "had nobody worked? Yes on infested area (very likely), living cover of mat (very likely), climbed ho" in told
+    )
     for against in ("then", "untreated"):
         one = found.sel(against=against, measure="climbed_hosts")
         assert float(one["less"]) == 1.0 and float(one["difference_high"]) < 0.0

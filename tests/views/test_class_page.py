@@ -229,6 +229,7 @@ def test_the_command_says_what_it_left_out(tmp_path, capsys) -> None:
     assert cli.main(["lesson", str(tmp_path), "--out", str(out)]) == 0
     told = capsys.readouterr().out
     assert str(out) in told and "2 steps, 2 strategies" in told and "Left out: step vote" in told
+    assert max(map(len, told.replace(str(out), "").splitlines())) <= 80
     assert out.stat().st_size < 200_000 and [path.name for path in out.parent.iterdir()] == ["page.html"]
 
 
