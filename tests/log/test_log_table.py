@@ -123,6 +123,26 @@ def test_crews_hours_stand_in_where_nothing_was_planned(tmp_path):
     )
 
 
+def test_beside_a_work_list_crews_hours_are_no_plan(tmp_path):
+    """One session of no list, in a season that no list planned, does not add all that crews could have worked."""
+    text = "1,winter,1,staff,west,stems,H1,4.0,stems first,2025-01-10,yes,3,2,,,"
+    take(tmp_path, text, head=HEAD, name="list.csv")
+    alone = read_log(experiment(), tmp_path / "log")
+    planned = sum(row.planned_hours for row in planned_against_done(experiment(), alone))
+    take(tmp_path, ",,,staff,west,pull,,,,2025-07-02,yes,1,1,,,", head=HEAD, name="free.csv")
+    log = read_log(experiment(), tmp_path / "log")
+    rows = planned_against_done(experiment(), log)
+    assert sum(row.planned_hours for row in rows) == planned == 4.0
+    assert not [row for row in rows if row.task == CREW_HOURS]
+    assert [(row.season, row.planned_hours, row.hours) for row in rows] == [(0, 4.0, 3.0), (2, 0.0, 1.0)]
+    told = list(log_sentences(log, rows))
+    assert told[0].endswith("3 h worked of 4 h planned, 75 %; and 1 h on what no list planned.") and not any(
+        "stand for it" in text for text in told
+    )
+    lines = dict(season_tables(rows))["Summer of year 1"]
+    assert lines[0][1] == "-"
+
+
 def test_what_is_said_of_a_work_list(tmp_path):
     rows = [f"1,winter,1,staff,west,stems,H{k},2.0,stems first,2025-01-{k + 10},yes,{3 + k % 2},2,," for k in range(8)]
     rows += ["1,winter,1,staff,west,stems,H20,2.0,stems first,2025-01-10,part,1,2,4,"]
