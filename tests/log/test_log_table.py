@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spreadsim import planned_against_done, read_log
+from spreadsim import InputError, planned_against_done, read_log
 from spreadsim.log import Entry, Log
 from spreadsim.log.planned import CREW_HOURS, crew_hours, found_rows
 from spreadsim.log.words import CSV_HEADER, HEADER, csv_rows, log_sentences, season_tables
@@ -141,6 +141,17 @@ def test_beside_a_work_list_crews_hours_are_no_plan(tmp_path):
     )
     lines = dict(season_tables(rows))["Summer of year 1"]
     assert lines[0][1] == "-"
+
+
+def test_a_word_for_a_count_is_told_once(tmp_path):
+    lines = [f",,,staff,west,pull,,,,2025-07-0{k},yes,1,1,{found},{other}," for k, found, other in
+             ((2, "two", "oak"), (3, "3", "ash tree"), (4, "", "2"))]  # fmt: skip
+    with pytest.raises(InputError) as told:
+        take(tmp_path, "\n".join(lines), head=HEAD, name="words.csv")
+    text = str(told.value)
+    assert text.count("allowed a count: how many, a whole number") == 2 and text.count("found: found") == 1
+    assert 'line 2, found: found "two"' in text and 'line 2, something_else: found "oak"' in text
+    assert "(as in 1 more line)" in text and "ash tree" not in text and "finite" not in text
 
 
 def test_what_is_said_of_a_work_list(tmp_path):

@@ -9,7 +9,7 @@ from spreadsim.errors import InputError, show
 from spreadsim.inputs import Crew
 from spreadsim.planning.worklist.allowed import Given, as_allowed
 from spreadsim.planning.worklist.listed import WorkList
-from spreadsim.planning.worklist.place import FIND, GROUND, HOST, Place
+from spreadsim.planning.worklist.place import CRUMB, FIND, GROUND, HOST, Place
 
 USUAL_HOURS = 24.0  # eight people for three hours; common practice, no source
 MOST_PLACES = 24  # on one sheet; a piece of ground takes the room of three
@@ -17,7 +17,6 @@ MOST_SPOTS = 6  # on one map
 SPOT = 30.0  # m: places nearer to each other belong to one spot, and are walked together
 _CRUMB = 0.05  # of a session's hours: less is not cut off a piece of ground
 _LEAST = 0.25  # h: for less of a place nobody is sent
-CRUMB = 0.005  # h: less is 0 in a table, and nobody is sent for it
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from spreadsim.views.work_sheets.session_map import session_map
 
 if TYPE_CHECKING:
     from spreadsim.planning.worklist import Line, Notes, Session, WorkList
-from spreadsim.planning.worklist.sessions import CRUMB
+from spreadsim.planning.worklist.place import CRUMB
 
 _HERE = Path(__file__).parent
 _DOTS = 150  # per inch
