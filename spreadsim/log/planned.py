@@ -12,7 +12,7 @@ from spreadsim.log.entry import Entry, Log
 from spreadsim.log.naming import middle_of
 from spreadsim.schema import SEASONS
 
-CREW_HOURS = "all that crews plan"  # stands in for a plan where no line of a season has one
+CREW_HOURS = "all that crews plan"  # stands in for a plan where no line of the log came from a work list
 
 
 @dataclass
@@ -31,6 +31,8 @@ class Row:
         By place, what lines of work lists say of it (``yes``, ``part``, ``no`` or empty), and what others say.
     found, something_else : int
         Further hosts with vine; plants that turned out to be no vine.
+    unlisted : float
+        Hours, of those worked, of lines that no work list planned.
     """
 
     season: int
@@ -42,6 +44,7 @@ class Row:
     free: dict[str, list[str]] = field(default_factory=dict)
     found: int = 0
     something_else: int = 0
+    unlisted: float = 0.0
 
     @property
     def places(self) -> dict[str, str]:
@@ -92,7 +95,7 @@ def planned_against_done(experiment: Experiment, log: Log) -> list[Row]:
     Parameters
     ----------
     experiment
-        Whose crews' hours stand for the plan of seasons of work in which no line says what was planned.
+        Whose crews' hours stand for the plan of all seasons of work, if no line of the log came from a work list.
     log
         From `read_log`; lines that others correct don't count.
 
@@ -125,6 +128,7 @@ def planned_against_done(experiment: Experiment, log: Log) -> list[Row]:
         if season is not None:
             one = row(season, entry)
             one.hours += entry.hours or 0.0
+            one.unlisted += (entry.hours or 0.0) if planned is None else 0.0
             one.found += entry.found or 0
             one.something_else += entry.something_else or 0
     return sorted([*rows.values(), *_by_crews(experiment, rows.values())], key=lambda one: _order(one, experiment))
@@ -159,11 +163,15 @@ def _is_there(crew: Crew, season: int) -> bool:
 
 
 def _by_crews(experiment: Experiment, rows: Iterable[Row]) -> list[Row]:
-    """Give crews' hours for each season of the log for which no line says what was planned, worked or not."""
+    """Give crews' hours for each season of the log, worked or not, where no line of it came from a work list.
+
+    Where one did, a season of which no list says anything has no plan: what crews could work is not what was planned.
+    """
+    rows = list(rows)
+    if not rows or any(row.listed for row in rows):
+        return []
     seasons = [row.season for row in rows]
-    with_plan = {row.season for row in rows if row.listed}
-    span = range(max(0, min(seasons)), max(seasons) + 1) if seasons else range(0)
-    hours = {season: crew_hours(experiment, season) for season in span if season not in with_plan}
+    hours = {season: crew_hours(experiment, season) for season in range(max(0, min(seasons)), max(seasons) + 1)}
     return [Row(season, CREW_HOURS, "", planned_hours=value) for season, value in hours.items() if value > 0]
 
 

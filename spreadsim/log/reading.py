@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -31,6 +32,8 @@ _TEXTS = (
     *("session", "season", "strategy", "site"),
 )
 _NUMBERS = ("people", "hours", "hours_each", "found", "something_else", "year", "planned_hours")
+_COUNTS = ("found", "something_else")
+_WORD = re.compile(r"[^\d=#]+")  # formulas and errors of spreadsheets are told as such
 COLUMNS: Columns = {
     **dict.fromkeys(_TEXTS, (RAW, "")),
     **dict.fromkeys(_NUMBERS, (NUMBER, math.nan)),
@@ -115,10 +118,25 @@ def _table(raw: RawTable, check: Check) -> Table | None:
             continue
         kind, empty = COLUMNS[one.name]
         fields = [row[one.column] for _, row in raw.rows]
+        if one.name in _COUNTS:
+            fields = _without_words(fields, rows, one.text, check)
         style = Style(kind != RAW and has_decimal_commas(fields, raw.separator))
         columns[one.name] = column_of(check, one.text, kind, empty, rows, fields, style, one.metres)
     headings = {one.name: one.text for one in found if one.name != one.text}
     return None if raw.ragged else Table(raw.path, columns, rows, headings)
+
+
+def _without_words(fields: list[str], rows: Sequence[str], name: str, check: Check) -> list[str]:
+    """Leave out words that stand for a count, such as what was found; told once, in the first line with one."""
+    words = [k for k, field in enumerate(fields) if _WORD.fullmatch(field) and any(map(str.isalpha, field))]
+    if not words:
+        return fields
+    allowed = "a count: how many, a whole number, or nothing; what it was stands in notes"
+    more = len(words) - 1
+    if more:
+        allowed += f" (as in {more} more line{'s' if more > 1 else ''})"
+    check.add(f"{rows[words[0]]}, {name}", fields[words[0]], allowed)
+    return ["" if k in words else field for k, field in enumerate(fields)]
 
 
 def _has_columns(raw: RawTable, table: Table, check: Check) -> bool:

@@ -69,13 +69,17 @@ def _of_hours(past: Sequence[Row], rows: Sequence[Row]) -> Iterator[str]:
         yield "No line has a day yet, so nothing counts as done."
         return
     planned, done = sum(row.planned_hours for row in past), sum(row.hours for row in past)
+    # beside a list, what it did not plan is no part of the plan that was done
+    besides = sum(row.unlisted for row in past) if any(row.listed for row in rows) else 0.0
+    done -= besides
+    more = f"; and {_h(besides)} on what no list planned" if besides else ""
     begin = next((row.season_name for row in past if row.season >= 0), past[0].season_name)
     when = begin if begin == past[-1].season_name else f"{begin} to {past[-1].season_name}"
     seasons = {row.season: 0 for row in past if row.task == CREW_HOURS}
     if planned > 0:
-        yield f"{_capital(when)}: {_h(done)} worked of {_h(planned)} planned, {percent(done / planned)}."
+        yield f"{_capital(when)}: {_h(done)} worked of {_h(planned)} planned, {percent(done / planned)}{more}."
     else:
-        yield f"{_capital(when)}: {_h(done)} worked; nothing was planned."
+        yield f"{_capital(when)}: {_h(done + besides)} worked; nothing was planned."
     if seasons:
         count = "1 season" if len(seasons) == 1 else f"{len(seasons)} seasons"
         yield (

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spreadsim import planned_against_done, read_log
+from spreadsim import InputError, planned_against_done, read_log
 from spreadsim.log import Entry, Log
 from spreadsim.log.planned import CREW_HOURS, crew_hours, found_rows
 from spreadsim.log.words import CSV_HEADER, HEADER, csv_rows, log_sentences, season_tables
@@ -121,6 +121,37 @@ def test_crews_hours_stand_in_where_nothing_was_planned(tmp_path):
     assert told[1].startswith(
         "For 3 seasons no line says what was planned, so the hours that the experiment's crews plan"
     )
+
+
+def test_beside_a_work_list_crews_hours_are_no_plan(tmp_path):
+    """One session of no list, in a season that no list planned, does not add all that crews could have worked."""
+    text = "1,winter,1,staff,west,stems,H1,4.0,stems first,2025-01-10,yes,3,2,,,"
+    take(tmp_path, text, head=HEAD, name="list.csv")
+    alone = read_log(experiment(), tmp_path / "log")
+    planned = sum(row.planned_hours for row in planned_against_done(experiment(), alone))
+    take(tmp_path, ",,,staff,west,pull,,,,2025-07-02,yes,1,1,,,", head=HEAD, name="free.csv")
+    log = read_log(experiment(), tmp_path / "log")
+    rows = planned_against_done(experiment(), log)
+    assert sum(row.planned_hours for row in rows) == planned == 4.0
+    assert not [row for row in rows if row.task == CREW_HOURS]
+    assert [(row.season, row.planned_hours, row.hours) for row in rows] == [(0, 4.0, 3.0), (2, 0.0, 1.0)]
+    told = list(log_sentences(log, rows))
+    assert told[0].endswith("3 h worked of 4 h planned, 75 %; and 1 h on what no list planned.") and not any(
+        "stand for it" in text for text in told
+    )
+    lines = dict(season_tables(rows))["Summer of year 1"]
+    assert lines[0][1] == "-"
+
+
+def test_a_word_for_a_count_is_told_once(tmp_path):
+    lines = [f",,,staff,west,pull,,,,2025-07-0{k},yes,1,1,{found},{other}," for k, found, other in
+             ((2, "two", "oak"), (3, "3", "ash tree"), (4, "", "2"))]  # fmt: skip
+    with pytest.raises(InputError) as told:
+        take(tmp_path, "\n".join(lines), head=HEAD, name="words.csv")
+    text = str(told.value)
+    assert text.count("allowed a count: how many, a whole number") == 2 and text.count("found: found") == 1
+    assert 'line 2, found: found "two"' in text and 'line 2, something_else: found "oak"' in text
+    assert "(as in 1 more line)" in text and "ash tree" not in text and "finite" not in text
 
 
 def test_what_is_said_of_a_work_list(tmp_path):

@@ -176,6 +176,67 @@ def test_sessions_take_the_hours_that_a_crew_spends():
         sessions_of(work, hours=0)
 
 
+def check_sheets(work: WorkList) -> set[str]:
+    """Crews may do all that their sheets name; nobody is sent twice, nor for nothing. Gives what volunteers do."""
+    experiment, given, volunteers = work.experiment, {}, set()
+    for session in sessions_of(work):
+        crew = experiment.crews[session.crew]
+        jobs = [(job.place.label, job.place.task) for job in session.jobs]
+        assert len({label for label, _ in jobs}) == len(jobs), "a number twice on a sheet"
+        for job in session.jobs:
+            used = [experiment.treatment(name) for name in job.place.treatments]
+            assert used and all(crew.may_do(treatment) for treatment in used)
+            assert round(job.hours, 2) > 0
+            if crew.volunteers:
+                volunteers |= set(job.place.treatments)
+            if job.place.kind == HOST and any(treatment.number("stem_kill") > 0 for treatment in used):
+                key = session.season, job.place.label
+                assert key not in given, "cut twice in a season"
+                given[key] = session.number
+        if crew.volunteers:
+            told = str(Notes(work).of_session(session))
+            names = {name for job in session.jobs for name in job.place.treatments}
+            assert "herbicide" not in told or any(experiment.treatment(name).herbicide for name in names)
+    return volunteers
+
+
+def test_no_crew_is_sent_to_what_it_may_not_do():
+    assert check_sheets(listed())
+
+
+def with_herbicide() -> Experiment:
+    """Volunteers without herbicide first, and tasks of which they may do only what stands in for it."""
+    tasks = (
+        Task("cut-and-treat", name="fruiting", targets="fruiting", instead="cut"),
+        Task("cut"),
+        Task("foliar-spray", name="mats", instead="pull"),
+        Task("pull", name="by hand"),
+    )
+    crews = (
+        Crew("friends", 12.0, may=["cut", "pull"], volunteers=True),
+        Crew("staff", 6.0, may=["cut", "pull", "cut-and-treat", "foliar-spray"]),
+    )
+    return dataclasses.replace(small(), crews=crews, strategies=(Strategy("all of it", tasks=tasks),))
+
+
+def test_volunteers_get_no_herbicide():
+    work = work_list(with_herbicide(), "all of it", seasons=2)
+    assert {"foliar-spray", "cut-and-treat"} & {name for place in work.places for name in place.treatments}
+    assert "pull" in check_sheets(work)
+
+
+def test_a_host_that_two_tasks_come_to_is_cut_once():
+    """Worlds differ in which task comes to a host; every host of one task is listed by the other too."""
+    work = work_list(with_herbicide(), "all of it", seasons=2)
+    hosts = [place for place in work.places if place.kind == HOST]
+    both = [
+        dataclasses.replace(place, task=1 - place.task, treatments=("cut",), hours=0.3, cells=place.cells)
+        for place in hosts
+    ]
+    assert both and {place.task for place in hosts} <= {0, 1}
+    check_sheets(dataclasses.replace(work, places=[*work.places, *both]))
+
+
 def test_a_tally_reads_back(tmp_path):
     work = listed()
     path = write_rows(tmp_path / "tally.csv", tally_rows(work, sessions_of(work)))

@@ -5,6 +5,7 @@ from typing import Any
 
 LEAST_SHARE = 0.2  # a place that fewer worlds came to is not listed
 PLANNED = 0.5  # one that at least so many came to is planned; the others are for when hours are left
+CRUMB = 0.005  # h: less is 0 in a table, and nobody is sent for it
 HOST, GROUND, SEARCH, FIND = "host", "ground", "whole unit", "to be found"
 
 

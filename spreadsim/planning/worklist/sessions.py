@@ -7,8 +7,9 @@ import numpy as np
 
 from spreadsim.errors import InputError, show
 from spreadsim.inputs import Crew
+from spreadsim.planning.worklist.allowed import Given, as_allowed
 from spreadsim.planning.worklist.listed import WorkList
-from spreadsim.planning.worklist.place import FIND, GROUND, HOST, Place
+from spreadsim.planning.worklist.place import CRUMB, FIND, GROUND, HOST, Place
 
 USUAL_HOURS = 24.0  # eight people for three hours; common practice, no source
 MOST_PLACES = 24  # on one sheet; a piece of ground takes the room of three
@@ -90,7 +91,8 @@ def sessions_of(work: WorkList, *, hours: float | None = None) -> list[Session]:
     list of Session
         By season; a crew's sessions one after the other, unit by unit, and in a unit spot by spot. All sessions of a
         crew in a season take at most the median of what it spent in it in the simulation (and half a host); the first
-        crew of the list that does the task takes the first places, as in the model. Where planned places leave hours,
+        crew of the list that does the task takes the first places, as in the model, and none whose treatment it may
+        not do; of several its jobs name those that it may. Where planned places leave hours,
         the places for when hours are left follow. Hours in which a crew leads another are no session of its own.
 
     Raises
@@ -130,18 +132,24 @@ def _shared_out(work: WorkList, season: int) -> list[list[Job]]:
     spent = own_hours(work)[:, season]
     left = np.median(spent.sum(axis=1), axis=0)
     does = spent.mean(axis=0) > 0
-    jobs: list[list[Job]] = [[] for _ in work.experiment.crews]
-    wanted = [place for place in work.places if place.season == season and place.hours > 0]
+    crews = work.experiment.crews
+    jobs: list[list[Job]] = [[] for _ in crews]
+    wanted = [place for place in work.places if place.season == season and place.hours >= CRUMB]
     wanted.sort(key=lambda place: (not place.planned, place.task, place.order))
+    given = Given(work)
     for place, spot in zip(wanted, _spots(wanted), strict=True):
+        if given.has(place):
+            continue
         divides = place.kind != HOST
         rest = place.hours
         for k in np.flatnonzero(does[place.task]).tolist():
+            mine = as_allowed(work, place, crews[k])
             # a host is not divided between crews: whoever has half of its hours left does it
-            if rest <= 1e-9 or left[k] < (min(_LEAST, place.hours) if divides else place.hours / 2):
+            if mine is None or rest < CRUMB or left[k] < (min(_LEAST, place.hours) if divides else place.hours / 2):
                 continue
             part = min(rest, float(left[k])) if divides else rest
-            jobs[k].append(Job(place, part, part / place.hours, spot))
+            jobs[k].append(Job(mine, part, part / place.hours, spot))
+            given.add(place)
             left[k] -= part
             rest -= part
     return jobs
@@ -180,7 +188,7 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
     )
     for job in in_order:
         rest = job
-        while rest.hours > 1e-9:
+        while rest.hours >= CRUMB:
             moves = rest.place.unit != unit and used >= most / 2
             if not sessions or moves or used >= most * (1 - _CRUMB) or _is_full(sessions[-1], rest):
                 sessions.append([])
@@ -197,7 +205,9 @@ def _cut(jobs: list[Job], most: float) -> list[list[Job]]:
 
 
 def _is_full(jobs: list[Job], job: Job) -> bool:
-    """Whether a sheet has no room for one more place, or its map for one more spot."""
+    """Whether a sheet has no room for one more place, or its map for one more spot, or a place has its number."""
     spots = {one.spot for one in jobs} - {0}
+    if any(one.place.label == job.place.label and one.place.task != job.place.task for one in jobs):
+        return True  # numbers of a sheet are unique
     room = sum(3 if one.place.kind == GROUND else 1 for one in (*jobs, job))
     return room > MOST_PLACES or len(spots | {job.spot} - {0}) > MOST_SPOTS

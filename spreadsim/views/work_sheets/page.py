@@ -20,6 +20,7 @@ from spreadsim.views.work_sheets.session_map import session_map
 
 if TYPE_CHECKING:
     from spreadsim.planning.worklist import Line, Notes, Session, WorkList
+from spreadsim.planning.worklist.place import CRUMB
 
 _HERE = Path(__file__).parent
 _DOTS = 150  # per inch
@@ -65,9 +66,9 @@ def work_sheets(work: WorkList, sessions: Sequence[Session], notes: Notes, *, sy
 
 
 def _hours(value: float) -> str:
-    """Hours in few digits."""
+    """Hours in few digits; no work is "0", and hardly any is not."""
     if value < 0.05:
-        return "0"
+        return "0" if value < CRUMB else "< 0.1"
     return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
 
 
@@ -136,6 +137,9 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
     rows = _rows(work, session, system)
     columns = _columns(rows)
     told = [{"task": work.strategy.tasks[t].label, **notes.of_task(session.season, t)} for t in tasks]
+    for t, note in zip(tasks, told, strict=True):
+        if not _waits(work, session, t):  # another crew's spraying
+            note["unfit"] = ""
     numbers = session.numbers
     named = ", ".join(f"{number} {label}" for label, number in numbers.items()) or "the whole site"
     gear = notes.of_session(session)
@@ -156,6 +160,12 @@ def _sheet(work: WorkList, session: Session, notes: Notes, system: str) -> dict[
         "gear": gear,
         "where": _where(work, session, system),
     }
+
+
+def _waits(work: WorkList, session: Session, task: int) -> bool:
+    """Whether what a session does for a task needs days that are fit for spraying."""
+    names = {name for job in session.jobs if job.place.task == task for name in job.place.treatments}
+    return any(work.experiment.treatment(name).needs_fit_weather for name in names)
 
 
 def _rows(work: WorkList, session: Session, system: str) -> list[dict[str, Any]]:
