@@ -47,8 +47,8 @@ def ahead(
         ``value`` (measure, when, world): when the map was made, now, and now had nobody worked. The worlds are those
         of the start, so that what the survey says is in them. What the map is thought to have lacked counts when it
         was made, too. ``untreated`` is the state now less what the work changed, which is the difference between the
-        same world with and without the work, before the survey's finds are put in: they would stand in both. What the log
-        says of single hosts counts as work, but for those that are no vine: they are in neither.
+        same world with and without the work, before the survey's finds are put in: they would stand in both. What the
+        log says of single hosts counts as work, but for those that are no vine: they are in neither.
         ``mean``, ``low`` and ``high`` (measure, when): 90 % of the worlds. ``difference`` with ``difference_low`` and
         ``difference_high``, and the shares of worlds with ``less``, as much (``same``) and ``more`` (measure,
         against): now less then, and now less untreated. Attribute ``effective_worlds``: how many different worlds of

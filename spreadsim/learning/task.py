@@ -119,7 +119,7 @@ def task_of(
         check.remark("log", idle)
     logged = {} if said.log is None else hosts_of_log(asked, said.log, 4 * time.years, findings.hosts)
     for sentence in logged_sentences(logged):
-        check.remark("log", sentence)
+        check.remark("log", sentence.removesuffix("."))
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
     return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks, logged)
 

