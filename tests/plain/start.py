@@ -95,7 +95,7 @@ def amend_hosts(world, seen, g, bore):
             if known:  # no vine: nobody comes back
                 host.opened_by = None
             continue
-        if host.state != CLIMBING:
+        if host.state != CLIMBING or (state == 2 and host.first_fruit > g):
             host.opened_by = None  # what climbs it now is new work
         fruits = state == 2
         if host.state in (BARE, FALLEN):

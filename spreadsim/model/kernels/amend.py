@@ -106,7 +106,7 @@ def amend(
             if hosts[i].known:
                 close(state, j)  # known to be no vine: nobody comes back
         else:
-            if state.hosts[j].state != CLIMBING:
+            if state.hosts[j].state != CLIMBING or (hosts[i].state == 2 and state.hosts[j].fruit > 1.0 * years):
                 close(state, j)
             dress(key, ground, vine, state, j, hosts[i].state == 2, years)
             state.hosts[j].known = hosts[i].known
