@@ -55,7 +55,7 @@ class Start(Frozen):
         What is changed in cells: index of the world (sorted), cell (row x columns + column), living cover as a share
         of the ground (0: the mat there is gone), and whether the steward knows of it.
     host_world, host, host_state, host_known : int64, int64, uint8 and bool arrays of equal length
-        The same of hosts: state is an index in `hosts.STATES`.
+        The same of hosts: state is an index in `hosts.STATES`. Bare and known: no vine, its follow-up ends.
     surveyed : str
         Date of the survey, ISO 8601; empty if there was none.
     notice : str

@@ -16,6 +16,7 @@ from spreadsim.learning.ahead import ahead
 from spreadsim.learning.ahead_words import ahead_sentences
 from spreadsim.learning.changed import changed, check_before
 from spreadsim.learning.changed_words import changed_sentences, plan_sentences, verdict_of
+from spreadsim.learning.logged import hosts_of, logged_sentences
 from spreadsim.runs.compare import compare
 
 START_FILE, LEARNED_FILE = "start.nc", "learned.nc"
@@ -61,11 +62,14 @@ class Again:
     def story(self, system: str = "metric") -> Iterator[str]:
         """Say what changed against last year's plan and why, and whether we are ahead."""
         yield from self.learned.attrs["warnings"].splitlines()
+        start = self.experiment.start
+        if start is not None and start.weather is not None:
+            known = "Of the log, hours by unit and task reach the worlds, and hosts that it names by number."
+            yield " ".join((known, *logged_sentences(hosts_of(self.learned))))
         yield from ahead_sentences(self.ahead, system=system)
         yield from plan_sentences(self.before, self.outcomes)
         if self.changed is not None:
             yield from changed_sentences(self.changed, self.learned, system=system)
-        start = self.experiment.start
         if start is not None and self.experiment.funds and start.weather is not None:
             yield "What was paid so far is not in a log: the funds of the experiment have to say what is left."
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ import xarray as xr
 
 from spreadsim.errors import InputError
 from spreadsim.inputs import NO_ACTION, Experiment, Start, Strategy
+from spreadsim.learning.logged import NO_VINE, hosts_of
 from spreadsim.learning.measured import AGAINST, CONFIDENCE, MEASURED, UNITS, WHEN
 from spreadsim.learning.overlooked import RADIUS, SHARE
 from spreadsim.learning.start_of import rates_of
@@ -45,7 +47,8 @@ def ahead(
         ``value`` (measure, when, world): when the map was made, now, and now had nobody worked. The worlds are those
         of the start, so that what the survey says is in them. What the map is thought to have lacked counts when it
         was made, too. ``untreated`` is the state now less what the work changed, which is the difference between the
-        same world with and without the work, before the survey's finds are put in: they would stand in both.
+        same world with and without the work, before the survey's finds are put in: they would stand in both. What the
+        log says of single hosts counts as work, but for those that are no vine: they are in neither.
         ``mean``, ``low`` and ``high`` (measure, when): 90 % of the worlds. ``difference`` with ``difference_low`` and
         ``difference_high``, and the shares of worlds with ``less``, as much (``same``) and ``more`` (measure,
         against): now less then, and now less untreated. Attribute ``effective_worlds``: how many different worlds of
@@ -59,8 +62,9 @@ def ahead(
     years = [int(year) for year in outcomes["year"].to_numpy()]
     if outcomes.sizes["replicate"] != start.worlds or years[0] != start.years:
         raise InputError("outcomes: found a comparison that begins elsewhere, allowed one that begins from the start")
-    alone = states(experiment, start, Strategy(NO_ACTION), (), MEASURED, workers)
-    worked = states(experiment, start, start.strategy, start.crews, MEASURED, workers)
+    alone, alone_hosts = states(experiment, start, Strategy(NO_ACTION), (), MEASURED, workers)
+    worked, worked_hosts = states(experiment, start, start.strategy, start.crews, MEASURED, workers)
+    worked[1:, :, -1] += _as_logged(start, hosts_of(learned), alone_hosts, worked_hosts)
     first = outcomes.isel(year=0, strategy=0)
     now = np.array([first[name].to_numpy().astype(float) for name in MEASURED])
     then = alone[:, :, 0] + _lacked(learned, start)
@@ -68,6 +72,19 @@ def ahead(
     difference = np.stack([now - then, worked[:, :, -1] - alone[:, :, -1]], axis=1)
     counts = np.unique(start.numbers, return_counts=True)[1]
     return _labelled(value, difference, experiment, start, learned, start.worlds**2 / float((counts**2).sum()))
+
+
+def _as_logged(start: Start, logged: Mapping[int, str], alone: Any, worked: Any) -> Any:
+    """Give what the log says of single hosts adds to the work, (climbed and fruiting, worlds).
+
+    What nobody did is no work of that world, and what was done is; what is no vine would be none untreated either.
+    """
+    final = worked.copy()
+    final[start.host_world, start.host] = start.host_state
+    hosts = np.array(list(logged), int)
+    no_vine = np.array([said == NO_VINE for said in logged.values()], bool)
+    after = np.where(no_vine, alone[:, hosts], final[:, hosts])
+    return np.stack([((after >= one).astype(float) - (worked[:, hosts] >= one)).sum(axis=1) for one in (1, 2)])
 
 
 def _lacked(learned: xr.Dataset, start: Start) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from spreadsim.inputs import Site
 from spreadsim.learning.findings import Findings
 from spreadsim.learning.lacking import greatest, hosts_lacking, patches_lacking
+from spreadsim.learning.logged import as_logged
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Rates
 from spreadsim.learning.recorded import filled, place_of, typical
@@ -88,7 +89,13 @@ def with_chances(worlds: Sequence[Then], weights: Any, cells: int, hosts: int, e
 
 
 def amend(
-    then: Then, rates: Rates, findings: Findings, measure: Measure, site: Site, luck: np.random.Generator
+    then: Then,
+    rates: Rates,
+    findings: Findings,
+    measure: Measure,
+    site: Site,
+    luck: np.random.Generator,
+    logged: Mapping[int, str],
 ) -> Amended:
     """Put a world right.
 
@@ -105,6 +112,9 @@ def amend(
         Of the survey, and the ground.
     luck
         Of this pick.
+    logged
+        What the log says of hosts that the survey has no record of, see `as_logged`; it goes before what the survey
+        is silent about.
     """
     world, end = then.world, then.end
     for_patches = luck.random(int(then.patch.max(initial=-1)) + 1)
@@ -121,7 +131,7 @@ def amend(
     cells.append(_of_no_size(then, gone, findings, measure, site))
     cells.append(_recorded(then, gone, findings))
     lacking = hosts_lacking(world, rates, measure, site, luck)
-    return Amended(*_last(cells), *_hosts(then, findings, for_hosts, lacking))
+    return Amended(*_last(cells), *_hosts(then, findings, for_hosts, lacking, site.hosts.state, logged))
 
 
 class _Cells:
@@ -180,7 +190,9 @@ def _recorded(then: Then, gone: Any, findings: Findings) -> tuple[Any, Any, Any]
     return cells[put], np.minimum(np.where(np.isnan(cover[put]), most, cover[put]), most), np.ones(int(put.sum()), bool)
 
 
-def _hosts(then: Then, findings: Findings, luck: Any, lacking: Any) -> tuple[Any, Any, Any]:
+def _hosts(
+    then: Then, findings: Findings, luck: Any, lacking: Any, mapped: Any, logged: Mapping[int, str]
+) -> tuple[Any, Any, Any]:
     """Give hosts that are not as the world has them."""
     seen, state, known = then.world.hosts, then.end.hosts.copy(), then.end.hosts_known.copy()
     there = seen != BARE
@@ -191,8 +203,10 @@ def _hosts(then: Then, findings: Findings, luck: Any, lacking: Any) -> tuple[Any
     for host, told in findings.hosts.items():
         state[host] = then.end.hosts[host] if told == seen[host] else told
         known[host] = True
-    changed = np.flatnonzero((state != then.end.hosts) | ((state != BARE) & (known != then.end.hosts_known)))
-    return changed, state[changed], known[changed] & (state[changed] != BARE)
+    forced = as_logged(state, known, mapped, logged)
+    other = (state != then.end.hosts) | ((state != BARE) & (known != then.end.hosts_known))
+    changed = np.flatnonzero(other | forced)
+    return changed, state[changed], known[changed] & ((state != BARE) | forced)[changed]
 
 
 def _last(parts: Sequence[tuple[Any, Any, Any]]) -> tuple[Any, Any, Any]:

@@ -10,6 +10,7 @@ import xarray as xr
 import spreadsim
 from spreadsim.learning.finding import FOUND_AGAIN, OUTLINE_ERROR
 from spreadsim.learning.fit import Fit
+from spreadsim.learning.logged import written
 from spreadsim.learning.ranges import LEVELS, Ranges
 from spreadsim.learning.task import Task
 from spreadsim.learning.today import Today
@@ -149,4 +150,5 @@ def _attributes(learned: Learned) -> dict[str, Any]:
         "fit": learned.fit.overall,
         "warnings": "\n".join(warnings_of(learned.task.findings.statistics, weights, learned.fit)),
         "remarks": "\n".join(learned.task.remarks),
+        "logged": written(learned.task.logged),
     }

@@ -149,7 +149,7 @@ def _worlds(
 
 def _amend(task: Task, learned: xr.Dataset, place: int, then: Then, luck: np.random.Generator) -> Amended:
     one = Rates(*(float(column[0]) for column in rates_of(learned, [place])))
-    return amend(then, one, task.findings, task.measure, task.experiment.site, luck)
+    return amend(then, one, task.findings, task.measure, task.experiment.site, luck, task.logged)
 
 
 def rates_of(learned: xr.Dataset, places: Any) -> tuple[Any, Any]:

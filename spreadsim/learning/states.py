@@ -25,7 +25,7 @@ def states(
     crews: Sequence[Crew],
     names: Sequence[str],
     workers: int | None,
-) -> Any:
+) -> tuple[Any, Any]:
     """Run the worlds of a start from the map through some work to where it begins.
 
     Parameters
@@ -43,8 +43,10 @@ def states(
 
     Returns
     -------
-    array
+    outcomes
         (names, worlds, years + 1), at the end of each year, 0 for the map.
+    hosts
+        (worlds, hosts) at the last: 0 without vine, 1 climbing, 2 bore fruit that year.
     """
     numbers, first, place = np.unique(start.numbers, return_index=True, return_inverse=True)
     whole = world_of(dataclasses.replace(experiment, start=None), [strategy])
@@ -66,12 +68,15 @@ def states(
         state = memories.get()
         try:
             tally, state, plan = engine.play(state, int(numbers[i]), 0, vines[i : i + 1], rows[i], empty)
+            climbing = state.hosts["state"] == layout.CLIMBING
+            hosts = np.where(state.hosts["bore"] == world.years, 2, climbing.astype(int)) * climbing
             put_back(engine.ground, plan, state)
-            return tally.yearly
+            return tally.yearly, hosts
         finally:
             memories.put(state)
 
     with ThreadPoolExecutor(threads) as pool:
-        yearly = np.array(list(pool.map(one, range(len(numbers)))))
+        ran = list(pool.map(one, range(len(numbers))))
+    yearly, hosts = np.array([one[0] for one in ran]), np.array([one[1] for one in ran])
     columns = [layout.OUTCOMES.index(name) for name in names]
-    return np.moveaxis(yearly[place][:, :, columns], 2, 0)
+    return np.moveaxis(yearly[place][:, :, columns], 2, 0), hosts[place]

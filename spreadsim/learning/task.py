@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,6 +15,7 @@ from spreadsim.inputs.seasons import first_season
 from spreadsim.inputs.survey_grounds import Grounds
 from spreadsim.inputs.survey_places import grounds_of
 from spreadsim.learning.findings import Findings, findings_of
+from spreadsim.learning.logged import hosts_of_log, logged_sentences
 from spreadsim.learning.looked import Looked, look
 from spreadsim.learning.measure import Measure
 from spreadsim.learning.overlooked import Overlooked, given_or_assumed, mapped_patches
@@ -56,6 +57,7 @@ class Task(NamedTuple):
     measure: Measure
     only_new: bool
     remarks: tuple[str, ...]
+    logged: Mapping[int, str]  # what the log says of hosts, see `hosts_of_log`
 
 
 def task_of(
@@ -78,7 +80,7 @@ def task_of(
         check.remark("", remark)
     if len(numbers) < LEAST_REPLICATES:
         check.add("replicates", len(numbers), f"at least {LEAST_REPLICATES}")
-    done = check.number("done", said.done, 0.0, 2.0)
+    asked, done = experiment, check.number("done", said.done, 0.0, 2.0)
     if said.hours_per_hectare is not None:
         check.number("hours_per_hectare", said.hours_per_hectare, 0.0, 1000.0, above=True)
     if seed is not None:
@@ -115,8 +117,11 @@ def task_of(
     idle = "" if said.log is None else idle_hours(experiment, strategy, time.seasons, numbers)
     if idle:
         check.remark("log", idle)
+    logged = {} if said.log is None else hosts_of_log(asked, said.log, 4 * time.years, findings.hosts)
+    for sentence in logged_sentences(logged):
+        check.remark("log", sentence.removesuffix("."))
     remarks = tuple(": ".join(part for part in remark[1:] if part) for remark in check.problems.remarks)
-    return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks)
+    return Task(experiment, strategy, done, time, numbers, looked, findings, measure, said.only_new, remarks, logged)
 
 
 def _placed(records: Survey, site: Site, check: Check) -> Grounds:

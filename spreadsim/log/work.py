@@ -57,7 +57,8 @@ def done_work(experiment: Experiment, log: Log) -> DoneWork:
     the model has no room for so many crews, units, and then tasks, share crews; that is said.
 
     The simulation goes by unit and hours, not by single hosts: a line that host 12 was cut tells it that a crew cut
-    for so long in its unit, and in most worlds that order of work comes to host 12 too, but not in all.
+    for so long in its unit, and in most worlds that order of work comes to host 12 too, but not in all;
+    `start_of` then puts host 12 as logged.
 
     Parameters
     ----------

@@ -92,7 +92,11 @@ def amend_hosts(world, seen, g, bore):
         if state == 0:
             if host.state in (CLIMBING, CUT):
                 host.state = BARE
+            if known:  # no vine: nobody comes back
+                host.opened_by = None
             continue
+        if host.state != CLIMBING or (state == 2 and host.first_fruit > g):
+            host.opened_by = None  # what climbs it now is new work
         fruits = state == 2
         if host.state in (BARE, FALLEN):
             host.climbed = g - world.draws.first(AGE, number, 0, 64) * g

@@ -27,9 +27,12 @@ from spreadsim.model.kernels.layout import (
     N_FALLEN,
     N_FALLEN_HOSTS,
     N_INFESTED,
+    N_OPENED_HOSTS,
     N_TOUCHED_HOSTS,
     NEVER,
     OFFSETS,
+    OPENED_HOSTS,
+    OPENED_HOSTS_WHEN,
     REACH,
     SIDE,
     TOUCHED_HOSTS,
@@ -100,7 +103,11 @@ def amend(
         touch_host(state, j)
         if hosts[i].state == 0:
             strip(ground, state, j, years)
+            if hosts[i].known:
+                close(state, j)  # known to be no vine: nobody comes back
         else:
+            if state.hosts[j].state != CLIMBING or (hosts[i].state == 2 and state.hosts[j].fruit > 1.0 * years):
+                close(state, j)
             dress(key, ground, vine, state, j, hosts[i].state == 2, years)
             state.hosts[j].known = hosts[i].known
             if hosts[i].known == 0:
@@ -171,6 +178,17 @@ def forget(ground: Any, state: Any, c: Any) -> None:
         state.stands[state.cells[c].slot].known = 0
         mark_gone(ground, state, c)
     list_unknown(state, c)
+
+
+@inner
+def close(state: Any, j: Any) -> None:
+    """End the follow-up of a host: what climbs it now is new work; `hand_over` drops it from the list."""
+    if state.hosts[j].task < 0:
+        return
+    state.hosts[j].task = -1
+    for i in range(state.count[N_OPENED_HOSTS]):
+        if state.lists[OPENED_HOSTS, i] == j:
+            state.lists[OPENED_HOSTS_WHEN, i] = -1
 
 
 @inner
