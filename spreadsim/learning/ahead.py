@@ -64,7 +64,8 @@ def ahead(
         raise InputError("outcomes: found a comparison that begins elsewhere, allowed one that begins from the start")
     alone, alone_hosts = states(experiment, start, Strategy(NO_ACTION), (), MEASURED, workers)
     worked, worked_hosts = states(experiment, start, start.strategy, start.crews, MEASURED, workers)
-    worked[1:, :, -1] += _as_logged(start, hosts_of(learned), alone_hosts, worked_hosts)
+    hosts = [MEASURED.index(name) for name in ("climbed_hosts", "fruiting_hosts")]
+    worked[hosts, :, -1] += _as_logged(start, hosts_of(learned), alone_hosts, worked_hosts)
     first = outcomes.isel(year=0, strategy=0)
     now = np.array([first[name].to_numpy().astype(float) for name in MEASURED])
     then = alone[:, :, 0] + _lacked(learned, start)

@@ -86,6 +86,7 @@ def _begin(facts: Facts) -> list[str]:
     hours = facts.dataset["hours"].sel(strategy=facts.chosen.name, year=year).sum("season")
     table = np.nan_to_num(hours.transpose("task", "replicate").to_numpy())
     told: list[str] = []
+    working = int((table.sum(axis=1) > 0).sum())
     for task, row in zip(facts.chosen.tasks, table, strict=False):
         if row.sum() > 0 and len(told) < _FIRST_TASKS:
             title = facts.experiment.treatment(task.treatment).title
@@ -94,6 +95,8 @@ def _begin(facts: Facts) -> list[str]:
             told.append(
                 f"{shorten(task.label)}{how}; {row.mean():.0f} h on average ({low:.0f} to {high:.0f}) in year {year}"
             )
+    if working > len(told):
+        told[-1] += f". With all {working} tasks, year {year} takes {table.sum(axis=0).mean():.0f} h"
     return told
 
 
