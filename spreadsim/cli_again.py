@@ -76,11 +76,13 @@ def _write(found: "Again", folder: Path, system: str) -> list[Path]:
 
 def _go_on(experiment: Path, learned: Path, folder: Path, strategy: str) -> str:
     """Say how other commands go on from the same state."""
-    place = os.path.relpath(learned / "start.nc", experiment.parent).replace(os.sep, "/")
+    from spreadsim.learning.folder import START_FILE
+
+    place = os.path.relpath(learned / START_FILE, experiment.parent).replace(os.sep, "/")
     list_of = f"spreadsim worklist {shlex.quote(str(folder))} --strategy {shlex.quote(strategy)} --out FOLDER"
     copied = ""
     if place.startswith("..") or os.path.isabs(place):  # an experiment names no file outside its folder
-        copied, place = f"copy {learned / 'start.nc'} beside {experiment.name} and ", "start.nc"
+        copied, place = f"copy {learned / START_FILE} beside {experiment.name} and ", START_FILE
     line = f'start = "{place}"'
     return (
         f"\nThe work of the coming seasons:\n  {list_of}\nFor commands that run again, {copied}put this line at the "

@@ -68,6 +68,7 @@ def learn(
 ) -> None:
     """Learn from a new survey of EXPERIMENT's site: ranges before and after, and a map of where vine stands."""
     from spreadsim.guarded import renamed_when_whole
+    from spreadsim.learning.folder import LEARNED_FILE, START_FILE
     from spreadsim.learning.words import FIT_HEADER, RANGE_HEADER, as_read, fit_rows, learned_sentences, range_rows
     from spreadsim.views.description import fill
     from spreadsim.views.learned_map import learned_alt, learned_map
@@ -129,11 +130,11 @@ def learn(
         with renamed_when_whole(folder / name) as file:
             file.write(part.to_dataframe().reset_index().to_csv(index=False, lineterminator="\n").encode())
         written.append(name)
-    with renamed_when_whole(folder / "learned.nc") as file:
+    with renamed_when_whole(folder / LEARNED_FILE) as file:
         file.write(bytes(learned.to_netcdf(engine="h5netcdf")))
-    written.append(spreadsim.write_start(start, folder / "start.nc").name)
+    written.append(spreadsim.write_start(start, folder / START_FILE).name)
     pictures = save(learned_map(learned, inputs.site, system=system), folder, "learned", learned_alt(learned))
-    written += ["learned.nc", *(path.name for path in pictures)]
+    written += [LEARNED_FILE, *(path.name for path in pictures)]
     say(fill(f"\nFiles in {folder}: {', '.join(written)}", "  "))
     again = f"spreadsim again {shlex.quote(str(experiment))} --learned {shlex.quote(str(folder))} --out FOLDER"
     say(f"\nPlan again from here, and see whether you are ahead:\n  {again}")

@@ -16,10 +16,9 @@ from spreadsim.learning.ahead import ahead
 from spreadsim.learning.ahead_words import ahead_sentences
 from spreadsim.learning.changed import changed, check_before
 from spreadsim.learning.changed_words import changed_sentences, plan_sentences, verdict_of
+from spreadsim.learning.folder import LEARNED_FILE, START_FILE
 from spreadsim.learning.logged import hosts_of, logged_sentences
 from spreadsim.runs.compare import compare
-
-START_FILE, LEARNED_FILE = "start.nc", "learned.nc"
 
 
 class Learned(NamedTuple):

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
-from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
@@ -14,7 +12,7 @@ from spreadsim.inputs import Crew, Experiment, Start, Strategy
 from spreadsim.model.compiled import layout, put_back
 from spreadsim.model.memory import new_tally
 from spreadsim.runs.engine import Engine
-from spreadsim.runs.pool import cores
+from spreadsim.runs.pool import Memories
 from spreadsim.runs.simulate import world_of
 
 
@@ -56,27 +54,18 @@ def states(
     engine = Engine(world, start.seed, (), False)
     given = {name: values[first] for name, values in start.values.items()}
     vines, rows, _ = engine.draw([int(number) for number in numbers], given)
-    memories: SimpleQueue[Any] = SimpleQueue()
-    threads = min(workers or cores(), len(numbers))
-    for _ in range(threads):
-        memories.put(engine.new_state())
 
     def empty(_: Any) -> Any:
         return new_tally(engine.plans[0], world.years, 0, engine.map_slot, np.zeros((0, 0), "i8"), False)
 
-    def one(i: int) -> Any:
-        state = memories.get()
-        try:
-            tally, state, plan = engine.play(state, int(numbers[i]), 0, vines[i : i + 1], rows[i], empty)
-            climbing = state.hosts["state"] == layout.CLIMBING
-            hosts = np.where(state.hosts["bore"] == world.years, 2, climbing.astype(int)) * climbing
-            put_back(engine.ground, plan, state)
-            return tally.yearly, hosts
-        finally:
-            memories.put(state)
+    def one(i: int, state: Any) -> tuple[Any, Any]:
+        tally, state, plan = engine.play(state, int(numbers[i]), 0, vines[i : i + 1], rows[i], empty)
+        climbing = state.hosts["state"] == layout.CLIMBING
+        hosts = np.where(state.hosts["bore"] == world.years, 2, climbing.astype(int)) * climbing
+        put_back(engine.ground, plan, state)
+        return (tally.yearly, hosts), state
 
-    with ThreadPoolExecutor(threads) as pool:
-        ran = list(pool.map(one, range(len(numbers))))
+    ran = list(Memories(engine, workers, len(numbers)).each(range(len(numbers)), one))
     yearly, hosts = np.array([one[0] for one in ran]), np.array([one[1] for one in ran])
     columns = [layout.OUTCOMES.index(name) for name in names]
     return np.moveaxis(yearly[place][:, :, columns], 2, 0), hosts[place]

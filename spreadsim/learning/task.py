@@ -86,7 +86,7 @@ def task_of(
     if seed is not None:
         experiment = Experiment.from_dict(experiment.to_dict() | {"seed": seed}, experiment.site)
     error = check.number("model_error", said.model_error, 0.0, 2.0)
-    strategy = experiment.strategies[0] if said.log is not None else _chosen(experiment, said.strategy, check)
+    strategy = experiment.strategies[0] if said.log is not None else strategy_done(experiment, said.strategy, check)
     site = experiment.site
     since = said.since
     if since is None and said.log is not None and site.survey is None:
@@ -160,7 +160,7 @@ def _logged(experiment: Experiment, said: Said, log: Log, time: Between, check: 
     return worked, worked.strategies[-1]
 
 
-def _chosen(experiment: Experiment, name: str | None, check: Check) -> Strategy:
+def strategy_done(experiment: Experiment, name: str | None, check: Check) -> Strategy:
     """Give the strategy that stands for the work."""
     by_name = {strategy.name: strategy for strategy in experiment.strategies}
     working = [strategy for strategy in experiment.strategies if strategy.tasks]

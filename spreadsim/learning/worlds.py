@@ -5,19 +5,17 @@ from __future__ import annotations
 import copy
 import dataclasses
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from queue import SimpleQueue
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
 from spreadsim.inputs import Crew, Experiment, Strategy
-from spreadsim.model.compiled import layout, put_back, run
+from spreadsim.model.compiled import layout, put_back
 from spreadsim.model.kernels.film import FILM_STEPS, KNOWN, LOOKS_FRUITING
-from spreadsim.model.memory import new_film, new_state, new_tally
+from spreadsim.model.memory import new_film, new_tally
 from spreadsim.model.parameters import SOLVED, describe
 from spreadsim.runs.engine import Engine
-from spreadsim.runs.pool import cores
+from spreadsim.runs.pool import Memories
 from spreadsim.runs.simulate import world_of
 
 Answer = TypeVar("Answer")
@@ -101,38 +99,24 @@ class Worlds:
 
     def each(self, ask: Callable[[World], Answer], workers: int | None) -> Iterator[Answer]:
         """Run all worlds and ask each; answers come in the order of the numbers, whatever the number of threads."""
-        engine = self.engine
         if not self.numbers:
             return
-        threads = min(workers or cores(), len(self.numbers))
-        memories: SimpleQueue[Any] = SimpleQueue()
-        for _ in range(threads):
-            memories.put(new_state(engine.ground, engine.plans, engine.world.years, 0))
 
-        def one(i: int) -> Answer:
-            state = memories.get()
-            try:
-                world, state = self._run(i, state)
-            finally:
-                memories.put(state)
-            return ask(world)
+        def one(i: int, state: Any) -> tuple[Answer, Any]:
+            world, state = self._run(i, state)
+            return ask(world), state
 
-        with ThreadPoolExecutor(threads) as pool:
-            yield from pool.map(one, range(len(self.numbers)))
+        yield from Memories(self.engine, workers, len(self.numbers)).each(range(len(self.numbers)), one)
 
     def _run(self, i: int, state: Any) -> tuple[World, Any]:
-        """One run, again with a longer list of seedlings whenever it was too short."""
-        engine, plan = self.engine, self.engine.plans[0]
-        key = np.array([engine.seed, self.numbers[i]], dtype=np.uint64)
-        years, nothing = engine.world.years, np.zeros((0, 0), "i8")
+        engine, years, nothing = self.engine, self.engine.world.years, np.zeros((0, 0), "i8")
         vine, rows = self._vines[i : i + 1], self._rows[i]
-        while True:
-            tally = new_tally(plan, years, 0, engine.map_slot, nothing, False, new_film(state, years))
-            fault = run(key, engine.ground, plan, state, vine, rows, tally)
-            put_back(engine.ground, plan, state)
-            if not fault:
-                break
-            state = state._replace(seedlings=np.zeros(2 * state.seedlings.size, layout.SEEDLING))
+
+        def empty(memory: Any) -> Any:
+            return new_tally(engine.plans[0], years, 0, engine.map_slot, nothing, False, new_film(memory, years))
+
+        tally, state, plan = engine.play(state, self.numbers[i], 0, vine, rows, empty)
+        put_back(engine.ground, plan, state)
         film, step = tally.film, self.seasons
         cells = np.flatnonzero(film.cover[step])
         cover = film.cover[step][cells] / FILM_STEPS

@@ -2,8 +2,6 @@
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
@@ -16,7 +14,7 @@ from spreadsim.model.kernels.film import FATE, FATE_IN, FOUND, KNOWN, WAITING
 from spreadsim.model.memory import new_film, new_tally
 from spreadsim.runs.engine import Engine
 from spreadsim.runs.outcomes import about
-from spreadsim.runs.pool import cores
+from spreadsim.runs.pool import Memories
 from spreadsim.runs.simulate import check_workers, replicate_numbers, shown, world_of
 from spreadsim.schema import SEASONS
 from spreadsim.schema_film import START, build_film
@@ -72,7 +70,7 @@ def film(
     numbers = replicate_numbers(replicates)
     chosen = _chosen(experiment, strategies)
     engine = Engine(world_of(experiment, chosen), experiment.seed, (), False)
-    reels = _shoot(engine, numbers, workers or cores())
+    reels = _shoot(engine, numbers, workers)
     return build_film(
         _values(engine, reels, len(numbers)),
         _coordinates(engine, chosen, numbers),
@@ -91,30 +89,23 @@ def _chosen(experiment: Experiment, names: Sequence[str] | None) -> list[Strateg
     return [by_name[name] for name in dict.fromkeys(wanted)]
 
 
-def _shoot(engine: Engine, numbers: Sequence[int], workers: int) -> list[Any]:
+def _shoot(engine: Engine, numbers: Sequence[int], workers: int | None) -> list[Any]:
     """Tallies by strategy, then replicate; each thread takes a working memory while it runs."""
     vines, treatments, _ = engine.draw(numbers)
     runs = [(s, i) for s in range(len(engine.plans)) for i in range(len(numbers))]
-    threads = min(workers, len(runs))
-    memories: SimpleQueue[Any] = SimpleQueue()
-    for _ in range(threads):
-        memories.put(engine.new_state())
 
-    def one(place: tuple[int, int]) -> Any:
+    def one(place: tuple[int, int], state: Any) -> tuple[Any, Any]:
         s, i = place
         years, nothing = engine.world.years, np.zeros((0, 0), "i8")
 
         def empty(state: Any) -> Any:
             return new_tally(engine.plans[s], years, 0, engine.map_slot, nothing, False, new_film(state, years))
 
-        state = memories.get()
         tally, state, plan = engine.play(state, numbers[i], s, vines[i : i + 1], treatments[i], empty)
         put_back(engine.ground, plan, state)
-        memories.put(state)
-        return _from_start(tally, engine.world.first_year)
+        return _from_start(tally, engine.world.first_year), state
 
-    with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(one, runs))
+    return list(Memories(engine, workers, len(runs)).each(runs, one))
 
 
 def _from_start(tally: Any, first: int) -> Any:

@@ -2,13 +2,17 @@
 
 import os
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from typing import Any
+from queue import SimpleQueue
+from typing import Any, TypeVar
 
 from spreadsim.runs.engine import Block, Engine, Memory
 from spreadsim.runs.rows import Rows
 from spreadsim.runs.sums import MapSums
+
+Place = TypeVar("Place")
+Answer = TypeVar("Answer")
 
 
 def cores() -> int:
@@ -16,6 +20,40 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+class Memories:
+    """Working memories, lent to runs over as many threads: of few worlds whose state is looked at, not of blocks.
+
+    Parameters
+    ----------
+    engine
+        What is run.
+    workers
+        How many; None: one per core.
+    runs
+        No more than so many are needed at once.
+    """
+
+    def __init__(self, engine: Engine, workers: int | None, runs: int) -> None:
+        self._threads = max(min(workers or cores(), runs), 1)
+        self._free: SimpleQueue[Any] = SimpleQueue()
+        for _ in range(self._threads):
+            self._free.put(engine.new_state())
+
+    def each(self, places: Iterable[Place], ask: Callable[[Place, Any], tuple[Answer, Any]]) -> Iterator[Answer]:
+        """Ask each place, with a fresh memory that is given back fresh; answers come in the order of the places."""
+
+        def one(place: Place) -> Answer:
+            memory = self._free.get()
+            try:
+                answer, memory = ask(place, memory)
+            finally:
+                self._free.put(memory)
+            return answer
+
+        with ThreadPoolExecutor(self._threads) as pool:
+            yield from pool.map(one, places)
 
 
 class Pool:

@@ -10,15 +10,16 @@ import numpy as np
 
 from spreadsim.analysis.goals import DEFAULT, Goals
 from spreadsim.analysis.own_goals import goals_of
-from spreadsim.errors import MISSING, InputError, Said, one_of, show
-from spreadsim.inputs import NO_ACTION, Experiment, Start, Strategy, read_start, site_hash
+from spreadsim.errors import InputError, Said, one_of, show
+from spreadsim.inputs import Experiment, Start, read_start, site_hash
 from spreadsim.inputs.checks import Check
+from spreadsim.learning.folder import START_FILE
+from spreadsim.learning.task import strategy_done
 from spreadsim.learning.worlds import with_hours
 from spreadsim.runs.engine import World
 from spreadsim.runs.simulate import check_workers, is_whole, world_of
 from spreadsim.schema import SEASONS
 
-START_FILE, LEARNED_FILE = "start.nc", "learned.nc"
 LEAST_WORLDS, MOST_WORLDS = 20, 100_000
 MOST_HOURS, MOST_YEARS = 10_000.0, 50
 
@@ -96,7 +97,7 @@ def asked_of(
     chosen = None
     if start is None and folder is None:
         after = 1 if after is None else check.whole("after", after, 1, MOST_YEARS)
-        chosen = _chosen(by_name, strategy, check)
+        chosen = strategy_done(experiment, strategy, check)
     if folder is not None:
         start = _learned(folder, experiment, check)
     check.done()
@@ -125,18 +126,6 @@ def asked_of(
         folder=folder,
         seed=seed,
     )
-
-
-def _chosen(by_name: dict[str, Strategy], name: str | None, check: Check) -> Strategy:
-    """Give the strategy that stands for the work so far."""
-    working = [one for one in by_name.values() if one.tasks]
-    if name is None and len(working) <= 1:
-        return working[0] if working else by_name[NO_ACTION]
-    if name not in by_name:
-        allowed = f"{one_of(by_name)}: the one that stands for the work that was done"
-        check.add("strategy", MISSING if name is None else name, allowed)
-        return by_name[NO_ACTION]
-    return by_name[name]
 
 
 def _learned(folder: Path, experiment: Experiment, check: Check) -> Start | None:

@@ -9,7 +9,8 @@ import xarray as xr
 
 import spreadsim
 from spreadsim.inputs import Treatment
-from spreadsim.learning.next_look.asked import LEARNED_FILE, Asked
+from spreadsim.learning.folder import LEARNED_FILE
+from spreadsim.learning.next_look.asked import Asked
 from spreadsim.learning.next_look.ground import Pieces
 from spreadsim.learning.next_look.laws import Things, chances, terms_of
 from spreadsim.learning.next_look.paired import MEASURED

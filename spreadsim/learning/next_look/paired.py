@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from queue import SimpleQueue
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,7 +16,7 @@ from spreadsim.model.compiled import layout, put_back
 from spreadsim.model.memory import new_tally
 from spreadsim.runs.engine import Engine, World
 from spreadsim.runs.past import Past
-from spreadsim.runs.pool import cores
+from spreadsim.runs.pool import Memories
 
 MEASURED = tuple(measure for measure in MEASURES if measure.outcome in layout.OUTCOMES)
 Told = Callable[[int, int], Any]
@@ -63,10 +61,7 @@ class Pairs:
         self._start: Start = world.start  # type: ignore[assignment]
         self._vines, self._rows, _ = self.engine.draw(chosen)
         self._scout = [treatment.name for treatment in world.treatments].index("scout")
-        self._threads = min(workers or cores(), len(chosen))
-        self._memories: SimpleQueue[Any] = SimpleQueue()
-        for _ in range(self._threads):
-            self._memories.put(self.engine.new_state())
+        self._memories = Memories(self.engine, workers, len(chosen))
 
     def unknown(self) -> list[Unknown]:
         """Give what nobody knows of in each world."""
@@ -75,7 +70,7 @@ class Pairs:
             number, vine = self.chosen[i], self._vines[i : i + 1]
             return unknown_in(self.engine, self.pieces, state, number, vine, self._rows[i], self._scout)
 
-        return list(self._each(range(len(self.chosen)), one))
+        return list(self._memories.each(range(len(self.chosen)), one))
 
     def harms(self, unknown: Sequence[Unknown], tell: Told) -> list[Harm]:
         """Give what the unknown vine of each piece leads to in each world that has some there.
@@ -91,7 +86,7 @@ class Pairs:
             there = [i for i, some in enumerate(changes) if len(some) > turn]
             # all runs of one turn begin from one start: replicates keep their numbers, and so their luck
             self.engine.past = self._past([some[turn] if len(some) > turn >= 0 else None for some in changes])
-            for i, row in zip(there, self._each(there, self._run), strict=True):
+            for i, row in zip(there, self._memories.each(there, self._run), strict=True):
                 if turn < 0:
                     base[i] = row
                 else:
@@ -120,18 +115,6 @@ class Pairs:
         start = without(self._start, dict(zip(self.chosen, changes, strict=True)))
         world = self.engine.world
         return Past(start, old.plan, self.engine.plans, world.strategies, world.treatments, self.engine.seed)
-
-    def _each(self, places: Sequence[int], ask: Callable[[int, Any], tuple[Any, Any]]) -> Iterator[Any]:
-        def one(i: int) -> Any:
-            state = self._memories.get()
-            try:
-                answer, state = ask(i, state)
-            finally:
-                self._memories.put(state)
-            return answer
-
-        with ThreadPoolExecutor(self._threads) as pool:
-            yield from pool.map(one, places)
 
 
 def without(start: Start, changes: dict[int, Change | None]) -> Start:

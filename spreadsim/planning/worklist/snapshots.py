@@ -1,8 +1,6 @@
 """Worlds season by season: which task worked which cell and host, read from the state that a run ends in."""
 
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from queue import SimpleQueue
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -12,7 +10,7 @@ from spreadsim.model.compiled import layout, put_back
 from spreadsim.model.kernels.film import FILM_STEPS
 from spreadsim.model.memory import new_film, new_tally
 from spreadsim.runs.engine import Engine
-from spreadsim.runs.pool import cores
+from spreadsim.runs.pool import Memories
 from spreadsim.runs.simulate import world_of
 
 
@@ -54,23 +52,14 @@ def worlds(
     """
     engine = Engine(world_of(experiment, [strategy]), experiment.seed, (), False)
     vines, rows, _ = engine.draw(numbers)
-    threads = min(workers or cores(), len(numbers))
-    memories: SimpleQueue[Any] = SimpleQueue()
-    for _ in range(threads):
-        memories.put(engine.new_state())
 
-    def one(i: int) -> list[Snapshot]:
-        state = memories.get()
-        try:
-            return _world(engine, numbers[i], vines[i : i + 1], rows[i], seasons, state)
-        finally:
-            memories.put(state)
+    def one(i: int, state: Any) -> tuple[list[Snapshot], Any]:
+        return _world(engine, numbers[i], vines[i : i + 1], rows[i], seasons, state)
 
-    with ThreadPoolExecutor(threads) as pool:
-        yield from pool.map(one, range(len(numbers)))
+    yield from Memories(engine, workers, len(numbers)).each(range(len(numbers)), one)
 
 
-def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, state: Any) -> list[Snapshot]:
+def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, state: Any) -> tuple[list[Snapshot], Any]:
     cells, hosts = engine.ground.cells.size, engine.ground.hosts.size
     first = 4 * engine.world.first_year
     nothing = np.full(hosts, -1, "i8")
@@ -101,7 +90,7 @@ def _world(engine: Engine, number: int, vine: Any, rows: Any, seasons: int, stat
         )
         put_back(engine.ground, plan, ended)
         care, state = after, ended
-    return shots
+    return shots, state
 
 
 def _until(plan: Any, season: int) -> Any:
