@@ -120,10 +120,13 @@ def surety(successes: int, worlds: int) -> str:
 
 def title_of(measure: Measure, year: int, first: int = 0) -> str:
     """Give a measure with its time: "Infested area, end of year 30"; `first` is the year at whose end runs begin."""
-    when = f"end of year {year}" if measure.span == "end" else f"years {first + 1} to {year}"
-    if measure.span == "mean":
-        when = f"mean of years {first + 1} to {year}"
+    when = f"mean of {when_of(measure, year, first)}" if measure.span == "mean" else when_of(measure, year, first)
     return f"{measure.title[0].upper()}{measure.title[1:]}, {when}"
+
+
+def when_of(measure: Measure, year: int, first: int = 0) -> str:
+    """Give the time of a measure: "end of year 30" or "years 1 to 30"."""
+    return f"end of year {year}" if measure.span == "end" else f"years {first + 1} to {year}"
 
 
 def title_in(summary: xr.Dataset, measure: Measure) -> str:

@@ -13,7 +13,7 @@ from spreadsim.analysis.outcomes import by_year
 from spreadsim.errors import InputError
 from spreadsim.inputs import Crew, Experiment, Start, Strategy, experiment_of
 from spreadsim.inputs.site_hash import site_hash
-from spreadsim.runs.simulate import simulate
+from spreadsim.runs.simulate import run_one
 
 MEASURED = ("infested_area", "fruiting_hosts", "seeds_exported")
 UNITS = ("m2", "1", "1")
@@ -118,23 +118,8 @@ def check_before(experiment: Experiment, start: Start, before: xr.Dataset, strat
 
 
 def _run(experiment: Experiment, start: Start, strategy: Strategy, workers: int | None) -> xr.Dataset:
-    return simulate(
-        experiment.site,
-        experiment.vine,
-        strategy,
-        crews=experiment.crews,
-        years=experiment.years,
-        replicates=start.worlds,
-        seed=start.seed,
-        fixed_parameters=experiment.fixed_parameters,
-        maps="none",
-        treatments=experiment.treatments,
-        weather=experiment.weather,
-        funds=experiment.funds,
-        events=experiment.events,
-        start=start,
-        workers=workers,
-    ).expand_dims(strategy=[strategy.name])
+    begun = dataclasses.replace(experiment, start=start, seed=start.seed)
+    return run_one(begun, strategy, range(start.worlds), workers=workers).expand_dims(strategy=[strategy.name])
 
 
 def _ends(dataset: xr.Dataset, first: int) -> Any:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 
 import numpy as np
 
 from spreadsim.inputs import Experiment, Strategy
-from spreadsim.runs.simulate import simulate
+from spreadsim.runs.simulate import run_one
 from spreadsim.schema import SEASONS
 
 _WORLDS = 20  # tell a share to a few hundredths
@@ -36,20 +37,9 @@ def idle_hours(experiment: Experiment, strategy: Strategy, seasons: int, numbers
     total = float(logged[before].sum())
     if total <= 0:
         return ""
-    done = simulate(
-        experiment.site,
-        experiment.vine,
-        strategy,
-        crews=experiment.crews,
-        years=max(years, max(crew.years[0] for crew in experiment.crews if crew.years)),
-        replicates=list(numbers[:_WORLDS]),
-        seed=experiment.seed,
-        fixed_parameters=experiment.fixed_parameters,
-        maps="none",
-        treatments=experiment.treatments,
-        weather=experiment.weather,
-        events=experiment.events,
-    )
+    length = max(years, max(crew.years[0] for crew in experiment.crews if crew.years))
+    asked = dataclasses.replace(experiment, years=length, map_years=None, funds=(), start=None)
+    done = run_one(asked, strategy, list(numbers[:_WORLDS]))
     hours = np.nan_to_num(done["hours"].transpose("year", "season", "task", "replicate").to_numpy())
     by_task = hours[1 : years + 1].mean(axis=3)[before]
     spent = float(by_task.sum())

@@ -183,8 +183,34 @@ def simulate(
         start=start,
         map_years=None if map_years is None else tuple(map_years),
     )
-    world = world_of(experiment, [chosen], processes)
-    kept = tuple(range(world.first_year, experiment.years + 1)) if map_years is None else experiment.kept_map_years()
+    return run_one(experiment, chosen, numbers, maps=maps, processes=processes, workers=workers)
+
+
+def run_one(
+    experiment: Experiment,
+    strategy: Strategy,
+    numbers: Sequence[int],
+    *,
+    maps: str = "none",
+    processes: Collection[str] | None = None,
+    workers: int | None = None,
+) -> xr.Dataset:
+    """Run one strategy under all else that an experiment says; what `simulate` gives of its parts.
+
+    Parameters
+    ----------
+    experiment
+        Whose site, vine, crews, years, seed, money, weather, events and start are taken.
+    strategy
+        Any that its crews can work.
+    numbers
+        Of the replicates.
+    maps, processes, workers
+        As of `simulate`; map years are those of the experiment, all if it names none.
+    """
+    world = world_of(experiment, [strategy], processes)
+    every = tuple(range(world.first_year, experiment.years + 1))
+    kept = every if experiment.map_years is None else experiment.kept_map_years()
     engine = Engine(world, experiment.seed, () if maps == "none" else kept, maps == "replicate")
     pool = Pool(engine, Rows(engine, numbers), workers)
     block = pool.run(numbers, lambda done: None)

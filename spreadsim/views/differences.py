@@ -21,7 +21,7 @@ from spreadsim.analysis.outcomes import (
     strategy_names,
 )
 from spreadsim.analysis.summary import NO_ACTION
-from spreadsim.analysis.wording import Scale, percent
+from spreadsim.analysis.wording import Scale, percent, when_of
 from spreadsim.errors import InputError
 from spreadsim.views.maps import against
 from spreadsim.views.style import RC, SLIDE, Line, lines_of, put_title
@@ -125,7 +125,7 @@ def _panel(
 
 def _dress(axes: Axes, measure: Measure, scale: Scale, span: tuple[int, int], chances: bool) -> None:
     first, year = span
-    when = f"end of year {year}" if measure.span == "end" else f"years {first + 1} to {year}"
+    when = when_of(measure, year, first)
     unit = {"hosts": "", "seeds": scale.unit.removesuffix("seeds").strip()}.get(measure.kind, scale.unit)
     title = ", ".join(filter(None, (f"{measure.title[0].upper()}{measure.title[1:]}", unit)))
     axes.set_title("\n".join([*textwrap.wrap(title, 34), when]), fontsize=13)

@@ -10,7 +10,7 @@ from spreadsim.inputs import Experiment, Strategy
 from spreadsim.inputs.task import kind_of_work
 from spreadsim.planning.questions.cases import Floats
 from spreadsim.planning.questions.spans import with_tasks
-from spreadsim.runs.simulate import simulate
+from spreadsim.runs.simulate import run_one
 
 _MOST_BYTES = 200_000_000  # of maps at a time
 
@@ -63,26 +63,10 @@ def unit_cover(
     of_cell = site.unit.ravel()
     size = max(1, _MOST_BYTES // (4 * site.mat.size * (experiment.years + 1)))
     out = np.zeros((len(numbers), len(years), areas.size))
+    mapped = dataclasses.replace(experiment, map_years=tuple(years))
     for start in range(0, len(numbers), size):
         chosen = list(numbers[start : start + size])
-        data = simulate(
-            experiment.site,
-            experiment.vine,
-            strategy,
-            crews=experiment.crews,
-            years=experiment.years,
-            replicates=chosen,
-            seed=experiment.seed,
-            fixed_parameters=experiment.fixed_parameters,
-            maps="replicate",
-            map_years=years,
-            treatments=experiment.treatments,
-            weather=experiment.weather,
-            funds=experiment.funds,
-            events=experiment.events,
-            start=experiment.start,
-            workers=workers,
-        )
+        data = run_one(mapped, strategy, chosen, maps="replicate", workers=workers)
         cover = data["mat_cover"]
         for at, year in enumerate(years):
             maps = cover.sel(year=year).to_numpy().reshape(len(chosen), -1)
